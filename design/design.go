@@ -1,0 +1,306 @@
+// Package design holds an enclosure as its builder describes it: the design
+// file read, checked, written and scaled, and the network it stands for.
+//
+// Numbers are SI from the moment they are read. Each keeps the unit and the
+// place in the file it was written with, so that messages point at it and a
+// changed value goes back where it came from.
+package design
+
+import (
+	"github.com/hashicorp/hcl/v2"
+)
+
+// Quantity is one number of a design file.
+type Quantity struct {
+	SI    float64   // the value in SI units
+	Unit  string    // the unit it was written in, "" for a plain number
+	Given bool      // false: the key is not in the file, SI is meaningless
+	Range hcl.Range // where it stands
+}
+
+// Or returns the value, or what to take when the file does not give it.
+func (q Quantity) Or(otherwise float64) float64 {
+	if q.Given {
+		return q.SI
+	}
+	return otherwise
+}
+
+// PlaceKind says what a part is joined to.
+type PlaceKind int
+
+const (
+	Nowhere PlaceKind = iota // not given
+	Outside
+	Closed
+	InChamber
+	AtJunction
+)
+
+// Place is what one end of a part is joined to.
+type Place struct {
+	Kind  PlaceKind
+	Name  string // of the chamber or junction
+	Range hcl.Range
+}
+
+// String returns the place as a design file writes it: "outside",
+// "chamber.near".
+func (p Place) String() string {
+	switch p.Kind {
+	case Outside:
+		return "outside"
+	case Closed:
+		return "closed"
+	case InChamber:
+		return "chamber." + p.Name
+	case AtJunction:
+		return "junction." + p.Name
+	}
+	return "nowhere"
+}
+
+// Named is what every named part of a design has.
+type Named struct {
+	Name  string
+	Range hcl.Range // the block's header
+}
+
+// Walls says whether a part's walls take heat and friction from the air.
+type Walls int
+
+const (
+	WallsDefault Walls = iota // real for ports and lines, ideal for chambers
+	WallsReal
+	WallsIdeal
+)
+
+// Design is one enclosure.
+type Design struct {
+	Title, Author, Notes string
+	Tones                []Quantity
+	Air                  Air
+	Drivers              []*Driver
+	Chambers             []*Chamber
+	Ports                []*Port
+	Lines                []*Line
+	Junctions            []*Junction
+	Mounts               []*Mount
+	Passives             []*Passive
+	Leaks                []*Leak
+	Drives               []*Drive // empty: one default drive
+	Listen               Listen
+	Tolerances           []Tolerance
+
+	Source *Source // the file behind it; nil for a design made in memory
+}
+
+// Air is the medium, as far as the file says.
+type Air struct {
+	Temperature, Pressure, Humidity           Quantity
+	Density, Speed, Viscosity, Gamma, Prandtl Quantity
+	Range                                     hcl.Range
+}
+
+// Driver is an electrodynamic driver's data sheet.
+type Driver struct {
+	Named
+	Re, Le, Sd             Quantity
+	Fs, Qms, Qes, Qts, Vas Quantity
+	Mms, Mmd, Cms, Rms, Bl Quantity
+	Xmax, Xmech, Power     Quantity
+	Displacement           Quantity // volume its body takes from a chamber
+	Creep                  Quantity // λ
+	Coil                   *Coil
+	NotScaled              []string // keys a scaled copy carries over unscaled
+}
+
+// Coil is a voice coil whose inductance is not a plain one: K·(jω)^n, or Le in
+// series with L2 parallel to R2.
+type Coil struct {
+	K, N       Quantity
+	Le, L2, R2 Quantity
+	Range      hcl.Range
+}
+
+// Chamber is a space with one pressure.
+type Chamber struct {
+	Named
+	Volume          Quantity
+	Size            []Quantity // three lengths
+	Gross           bool       // volume and size are before parts inside are taken off
+	Bracing         Quantity   // volume
+	Fill            Quantity   // 0..1
+	FlowResistivity Quantity
+	LeakQ, LeakAt   Quantity
+	Walls           Walls
+	Temperature     Quantity // air of its own, warmed by a coil
+}
+
+// End is the shape of a port's end.
+type End int
+
+const (
+	Flush End = iota
+	FreeEnd
+	Slot
+	NoEnd
+)
+
+// Port is one or more equal uniform ducts side by side.
+type Port struct {
+	Named
+	From, To       Place
+	Diameter, Area Quantity
+	Size           []Quantity // two lengths: a rectangle
+	Length         Quantity
+	Count          Quantity // whole number, default 1
+	Ends           [2]End
+	EndsRange      hcl.Range
+	Wall           Quantity   // area of the chamber wall a flush end sits in
+	EndCorrection  []Quantity // two lengths
+	Resistance     Quantity   // acoustic
+	SpeedLimit     Quantity
+	Inside         Quantity // length of the body inside a gross chamber, or see InsideOf
+	InsideOf       Place    // the chamber the body stands in
+	WallThickness  Quantity
+	Walls          Walls
+	Position       []Quantity // three lengths
+}
+
+// Shape is how a section's area goes from one end to the other.
+type Shape int
+
+const (
+	Straight Shape = iota
+	Conical
+	Exponential
+)
+
+// Section is one piece of a line.
+type Section struct {
+	Length, Area, Diameter Quantity
+	Size                   []Quantity // two lengths
+	ToArea                 Quantity
+	Shape                  Shape
+	Range                  hcl.Range
+}
+
+// Line is a chain of sections: a transmission line or a horn.
+type Line struct {
+	Named
+	From, To              Place
+	Sections              []*Section
+	Fill, FlowResistivity Quantity
+	SpeedLimit            Quantity
+	Walls                 Walls
+	Position              []Quantity
+}
+
+// Junction is a point where lines, ports and mounts meet.
+type Junction struct{ Named }
+
+// Wiring joins several things electrically.
+type Wiring int
+
+const (
+	Parallel Wiring = iota
+	Series
+)
+
+// Mount is one driver, or several equal ones, between two places.
+type Mount struct {
+	Named
+	Driver      string // name of the driver
+	DriverRange hcl.Range
+	Front, Rear Place
+	Count       Quantity
+	Wiring      Wiring
+	Reversed    bool
+	Drive       string // name of the drive, "" for the only one
+	DriveRange  hcl.Range
+	Position    []Quantity
+}
+
+// Passive is a passive radiator: a driver with no motor.
+type Passive struct {
+	Named
+	Sd, Mms, Cms, Rms, Fs, Qms, Vas Quantity
+	Xmax, Count                     Quantity
+	Front, Rear                     Place
+	Position                        []Quantity
+}
+
+// Leak is an acoustic resistance between a chamber and a chamber or the
+// outside.
+type Leak struct {
+	Named
+	From, To   Place
+	Resistance Quantity
+	Radiates   bool
+}
+
+// FilterKind is what a filter block does.
+type FilterKind int
+
+const (
+	HighPass FilterKind = iota // ahead of the amplifier, order 1 to 8, Butterworth or with q at order 2
+	LowPass
+	LowShelf
+	HighShelf
+	Bell
+	SeriesParts // parts between amplifier and mount, in the line
+	ShuntParts  // parts between amplifier and mount, across the line
+)
+
+// Filter is one section of a drive: ahead of its amplifier (frequency, q,
+// gain, order) or made of parts between amplifier and mounts (resistance,
+// inductance, capacitance in series with one another).
+type Filter struct {
+	Kind                                FilterKind
+	Frequency, Q, Order                 Quantity
+	Gain                                Quantity // plain number, dB
+	Resistance, Inductance, Capacitance Quantity
+	Range                               hcl.Range
+}
+
+// Drive is an amplifier channel.
+type Drive struct {
+	Name                   string // "" for the unlabelled one
+	Range                  hcl.Range
+	Voltage, Power         Quantity
+	SourceResistance       Quantity
+	Wiring                 Wiring   // joins its mounts
+	Gain                   Quantity // plain number, dB
+	Delay                  Quantity
+	Reversed               bool
+	CoilTemperature        Quantity
+	MaxVoltage, MaxCurrent Quantity
+	Filters                []*Filter
+}
+
+// Space is the solid angle the box radiates into.
+type Space int
+
+const (
+	HalfSpace Space = iota
+	FullSpace
+	QuarterSpace
+	EighthSpace
+)
+
+// Listen is where the level is read and what the openings see.
+type Listen struct {
+	Distance  Quantity
+	Position  []Quantity
+	Space     Space
+	Radiation bool // false: openings see zero impedance
+	Range     hcl.Range
+}
+
+// Tolerance is how far a value may be off, for spread and for fits.
+type Tolerance struct {
+	Part, Key string
+	Amount    Quantity // in the key's dimension, or a ratio if Relative
+	Relative  bool
+}
