@@ -380,6 +380,43 @@ func TestTablesHoldTogether(t *testing.T) {
 	}
 }
 
+// Units that are converted in a suggestion, worked out from their definitions:
+// pound 0.45359237 kg, ounce a sixteenth of it, standard gravity 9.80665 m/s²,
+// mile 1609.344 m, mercury 13 595.1 kg/m³, torr 1/760 atmosphere.
+func TestSuggestedConversions(t *testing.T) {
+	for _, row := range []struct {
+		text string
+		d    Dimension
+		si   float64
+	}{
+		{"1 lb", Mass, 0.45359237},
+		{"16 oz", Mass, 0.45359237},
+		{"1 psi", Pressure, 0.45359237 * 9.80665 / (0.0254 * 0.0254)},
+		{"1 mmHg", Pressure, 13595.1 * 9.80665 * 1e-3},
+		{"760 Torr", Pressure, 101325},
+		{"1 mph", Speed, 1609.344 / 3600},
+		{"36 km/h", Speed, 10},
+		{"60 rpm", Frequency, 1},
+		{"1 ft2", Area, 0.3048 * 0.3048},
+		{"1 yd", Length, 0.9144},
+		{"1000 thou", Length, 0.0254},
+		{"1 cP", Viscosity, 1e-3},
+		{"1 g/cm3", Density, 1000},
+		{"1000 m/kN", Compliance, 1},
+	} {
+		_, _, err := Parse(row.text, row.d)
+		e, ok := err.(*Error)
+		if !ok || e.Suggestion == "" {
+			t.Errorf("%q: %v, want a suggestion", row.text, err)
+			continue
+		}
+		si, _, err := Parse(e.Suggestion, row.d)
+		if err != nil || math.Abs(si/row.si-1) > 1e-12 {
+			t.Errorf("%q is suggested as %q = %v, want %v (%v)", row.text, e.Suggestion, si, row.si, err)
+		}
+	}
+}
+
 // Every message, as a person reads it. testdata/errors.txt holds one case a
 // paragraph: what is asked, the kind and the text.
 func TestMessages(t *testing.T) {
@@ -406,7 +443,7 @@ func TestMessages(t *testing.T) {
 		{"5.2 Tm", ForceFactor}, {"5.2 T·m", ForceFactor}, {"5.2 T m", ForceFactor}, {"1.1 Ns/m", MechanicalResistance}, {"1.1 N·s/m", MechanicalResistance}, {"1.1 kg/sec", MechanicalResistance},
 		{"4500 Pa·s/m³", AcousticResistance}, {"4500 Pa s/m3", AcousticResistance}, {"5000 rayl/m", FlowResistivity}, {"5 kPa*s/m2", FlowResistivity},
 		{"1013 mbar", Pressure}, {"1 bar", Pressure}, {"1 atm", Pressure}, {"1.2 kg/m^3", Density}, {"1.2 kg/m2", Density}, {"344 mps", Speed}, {"0.5 percent", Ratio}, {"400 ppm", Ratio}, {"2 lb", Mass}, {"2 oz", Length},
-		{"20 watts", Power}, {"500 mW", Power}, {"30 parsec", Length}, {"30 \x00\xff", Length}, {"30 mm mm", Length}, {"3 ohn", Resistance}, {"1e29 km", Length},
+		{"3 Mg", Mass}, {"5 MV", Voltage}, {"20 watts", Power}, {"500 mW", Power}, {"30 parsec", Length}, {"30 \x00\xff", Length}, {"30 mm mm", Length}, {"3 ohn", Resistance}, {"1e29 km", Length},
 	} {
 		_, _, err := Parse(row.text, row.want)
 		e, ok := err.(*Error)
