@@ -26,7 +26,7 @@ func (s Sheet) assemble(plates []*plate, x scale, xTicks []tick) *picture {
 		y += p.Height
 	}
 	y = s.xAxis(pic, x, xTicks, y)
-	y = s.notes(pic, plates, y)
+	y = s.notes(pic, plates, x, y)
 	pic.h = y + margin*0.7
 	pic.shapes[0] = fill{box: box{0, 0, pic.w, pic.h}, ground: true, color: paper}
 	return pic
@@ -61,7 +61,7 @@ func (s Sheet) heading(pic *picture, y float64) float64 {
 // overFirst writes what stands above the topmost frame: its head, its key and
 // the labels of the marks. It returns the frame's top.
 func (s Sheet) overFirst(pic *picture, p *plate, x scale, y float64) float64 {
-	rows := s.markRows(x)
+	rows, _ := s.markRows(x)
 	l, r := p.headSpans()
 	shared := len(rows) > 0 && len(p.key) == 0
 	if shared {
@@ -100,8 +100,9 @@ func (s Sheet) overFirst(pic *picture, p *plate, x scale, y float64) float64 {
 	return top
 }
 
-// markRows sets the labels of the marks in rows, the first nearest the frame.
-func (s Sheet) markRows(x scale) [][]words {
+// markRows sets the labels of the marks in rows, the first nearest the frame,
+// and returns with them the labels that would need yet another row.
+func (s Sheet) markRows(x scale) (rows [][]words, rest []string) {
 	marks := slices.Clone(s.Marks)
 	slices.SortStableFunc(marks, func(a, b Mark) int {
 		switch {
@@ -112,7 +113,6 @@ func (s Sheet) markRows(x scale) [][]words {
 		}
 		return 0
 	})
-	var rows [][]words
 	for _, m := range marks {
 		v, ok := x.place(m.X)
 		if !ok || m.Label == "" {
@@ -122,17 +122,20 @@ func (s Sheet) markRows(x scale) [][]words {
 		half := tickType.width(text) / 2
 		v = min(max(v, x.a+half), x.b-half)
 		t := words{at: point{x: v}, text: text, color: dotted, align: middle, lettering: tickType}
-		for i := 0; i < markRows; i++ {
-			if i == len(rows) {
-				rows = append(rows, nil)
-			}
-			if n := len(rows[i]); n == 0 || rows[i][n-1].bounds().x1+5 < v-half {
-				rows[i] = append(rows[i], t)
-				break
-			}
+		i := 0
+		for i < len(rows) && rows[i][len(rows[i])-1].bounds().x1+5 > v-half {
+			i++
+		}
+		switch {
+		case i < len(rows):
+			rows[i] = append(rows[i], t)
+		case i < markRows:
+			rows = append(rows, []words{t})
+		default:
+			rest = append(rest, m.Label)
 		}
 	}
-	return rows
+	return rows, rest
 }
 
 // head writes the axis titles on base line y.
@@ -195,7 +198,7 @@ func (p *plate) keyLines(pic *picture, y float64) float64 {
 	const sample, gap = 16.0, 14.0
 	f := p.frame
 	x, row := f.x0, 0
-	base := y + 2
+	base := y + 8
 	for n, i := range p.key {
 		look := p.paints[i]
 		text := nameType.fit(p.Curves[i].Name, min(220, f.x1-f.x0-sample-4))
@@ -216,7 +219,7 @@ func (p *plate) keyLines(pic *picture, y float64) float64 {
 		pic.add(words{at: point{x + sample + 4, base}, text: text, color: look.color, lettering: nameType})
 		x += w + gap
 	}
-	return base + 9
+	return base + 10
 }
 
 // tickLabels writes the numbers beside the frame that begins at y.
@@ -269,8 +272,11 @@ func (s Sheet) xAxis(pic *picture, x scale, xTicks []tick, y float64) float64 {
 }
 
 // notes writes the labels that found no room, and the note.
-func (s Sheet) notes(pic *picture, plates []*plate, y float64) float64 {
+func (s Sheet) notes(pic *picture, plates []*plate, x scale, y float64) float64 {
 	var all []string
+	if _, rest := s.markRows(x); len(rest) > 0 {
+		all = append(all, "Dotted also: "+strings.Join(rest, " · "))
+	}
 	for _, p := range plates {
 		if len(p.afterwards) > 0 {
 			name := p.Title

@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 	"strconv"
-	"strings"
 )
 
 // Letterings of a sheet, in px.
@@ -145,7 +144,9 @@ func (s Sheet) plates(x scale) []*plate {
 			}
 		}
 		p.y = p.vertical(p.Axis, false, x)
-		p.yTicks = p.y.ticks(p.Unit, 12, func(string) float64 { return tickType.height() })
+		if p.hasAnything || p.Range != nil || len(p.Limits) > 0 {
+			p.yTicks = p.y.ticks(p.Unit, 12, func(string) float64 { return tickType.height() })
+		}
 		if p.Right != nil {
 			p.right = p.vertical(*p.Right, true, x)
 			p.rightTicks = p.right.ticks(p.Right.Unit, 12, func(string) float64 { return tickType.height() })
@@ -258,7 +259,7 @@ func (p *plate) draw(s Sheet, x scale, xTicks []tick) {
 	if !p.hasAnything {
 		p.add(words{at: point{(f.x0 + f.x1) / 2, (f.y0+f.y1)/2 + 4}, text: "no data", color: pencil, align: middle, lettering: labelType})
 	}
-	rings := p.rings(g, x)
+	rings := p.rings(g, x, s.XUnit)
 	p.limitLabels(g)
 	p.features(g, rings, s.XUnit)
 	p.names(g)
@@ -283,6 +284,10 @@ func (p *plate) curves(g *ground, x scale) {
 		}
 		runs, dots := c.trace(x, y, p.frame)
 		g.curves[i] = newSkyline(p.frame, runs, dots)
+		if c.Points {
+			// A name may stand anywhere along a row of dots.
+			g.curves[i] = newSkyline(p.frame, [][]point{dots}, dots)
+		}
 		if len(runs) > 0 {
 			p.add(stroke{runs: runs, color: look.line, width: look.width, dash: look.dash})
 		}
@@ -300,7 +305,7 @@ type ringAt struct {
 
 // rings takes the place of every feature's ring before any label looks for
 // its own.
-func (p *plate) rings(g *ground, x scale) []ringAt {
+func (p *plate) rings(g *ground, x scale, unit string) []ringAt {
 	var rings []ringAt
 	for i, f := range p.Features {
 		y := p.y
@@ -313,14 +318,14 @@ func (p *plate) rings(g *ground, x scale) []ringAt {
 			rings = append(rings, ringAt{point{px, py}, i})
 			g.taken = append(g.taken, box{px, py, px, py}.grow(ringR+1))
 		} else if okx && f.Label != "" {
-			p.afterwards = append(p.afterwards, f.Label)
+			p.afterwards = append(p.afterwards, f.Label+" at "+reading(f.X)+" "+unit)
 		}
 	}
 	return rings
 }
 
 func (p *plate) features(g *ground, rings []ringAt, unit string) {
-	widest := min(0.45*(p.frame.x1-p.frame.x0), 220)
+	room := p.frame.x1 - p.frame.x0
 	var labels []shape
 	for _, r := range rings {
 		f := p.Features[r.feature]
@@ -328,28 +333,59 @@ func (p *plate) features(g *ground, rings []ringAt, unit string) {
 		if f.Label == "" {
 			continue
 		}
-		text := labelType.fit(f.Label, widest)
-		s, ok := g.around(r.point, ringR, labelType.width(text)+4, labelType.height()+1)
-		if !ok {
+		lines, s := g.best(r.point, f.Label, room)
+		if lines == nil {
 			p.afterwards = append(p.afterwards, f.Label+" at "+reading(f.X)+" "+unit)
 			continue
 		}
+		g.taken = append(g.taken, s.box.grow(1))
 		if s.led {
 			p.add(stroke{runs: [][]point{s.leader[:]}, color: pencil, width: 0.7})
 		}
-		labels = append(labels, written(s.box, text, ink, labelType)...)
+		labels = append(labels, written(s.box, lines, ink, labelType)...)
 	}
 	p.add(labels...)
 }
 
-// written returns text on its own patch of paper, so that what runs beneath
-// does not run through it. The text is centred in the box.
-func written(b box, text string, c color.RGBA, l lettering) []shape {
-	base := (b.y0+b.y1)/2 + (l.ascent()-l.descent())/2
-	return []shape{
-		fill{box: b, color: card},
-		words{at: point{(b.x0 + b.x1) / 2, base}, text: text, color: c, align: middle, lettering: l},
+// best weighs the ways to write a feature's label, on one line, on two, or
+// shortened, by the place each finds. It returns no lines if none finds any.
+func (g *ground) best(p point, label string, room float64) (lines []string, s spot) {
+	s.cost = math.Inf(1)
+	try := func(dislike float64, ls ...string) {
+		w := 0.0
+		for _, l := range ls {
+			w = max(w, labelType.width(l))
+		}
+		if c, ok := g.around(p, ringR, w+4, labelType.height()+1+float64(len(ls)-1)*labelType.line()); ok && c.cost+dislike < s.cost {
+			lines, s = ls, c
+			s.cost += dislike
+		}
 	}
+	whole := labelType.fit(label, min(room-16, 240))
+	try(0, whole)
+	if s.cost < 6 {
+		return lines, s
+	}
+	if labelType.width(label) > 60 {
+		if two := labelType.wrap(label, 0.6*labelType.width(label), 2); len(two) == 2 {
+			try(5, two...)
+		}
+	}
+	if short := labelType.fit(label, 0.4*room); short != whole {
+		try(25, short)
+	}
+	return lines, s
+}
+
+// written returns lines on their own patch of paper, so that what runs beneath
+// does not run through them. The lines are centred in the box.
+func written(b box, lines []string, c color.RGBA, l lettering) []shape {
+	shapes := []shape{fill{box: b, color: card}}
+	base := (b.y0+b.y1)/2 + (l.ascent()-l.descent())/2 - float64(len(lines)-1)*l.line()/2
+	for i, s := range lines {
+		shapes = append(shapes, words{at: point{(b.x0 + b.x1) / 2, base + float64(i)*l.line()}, text: s, color: c, align: middle, lettering: l})
+	}
+	return shapes
 }
 
 // limitLabels writes limits at the right end of their line, or in the corner
@@ -357,21 +393,17 @@ func written(b box, text string, c color.RGBA, l lettering) []shape {
 func (p *plate) limitLabels(g *ground) {
 	f := p.frame
 	for _, l := range p.Limits {
-		v, shown := p.y.place(l.Y)
-		text := l.Label
-		if !shown {
-			if !finite(v) {
-				continue
-			}
-			arrow := " ↑"
-			if u, ok := usable(l.Y, p.Log); !ok || p.y.share(u) < 0 {
-				arrow = " ↓"
-			}
-			text += arrow
-			v = min(max(v, f.y0+2), f.y1-2)
-		}
-		if strings.TrimSpace(text) == "" {
+		if l.Label == "" || !finite(l.Y) {
 			continue
+		}
+		text := l.Label
+		v, shown := p.y.place(l.Y)
+		if !shown {
+			if u, ok := usable(l.Y, p.Log); ok && p.y.share(u) > 1 {
+				text, v = text+" ↑", f.y0+2
+			} else {
+				text, v = text+" ↓", f.y1-2
+			}
 		}
 		text = labelType.fit(text, 0.5*(f.x1-f.x0))
 		w, h := labelType.width(text)+4, labelType.height()+1
@@ -393,7 +425,7 @@ func (p *plate) limitLabels(g *ground) {
 			continue
 		}
 		g.taken = append(g.taken, best.grow(1))
-		p.add(written(best, text, accent, labelType)...)
+		p.add(written(best, []string{text}, accent, labelType)...)
 	}
 }
 
@@ -411,7 +443,7 @@ func (p *plate) names(g *ground) {
 			p.key = append(p.key, i)
 			continue
 		}
-		p.add(written(b, text, p.paints[i].color, nameType)...)
+		p.add(written(b, []string{text}, p.paints[i].color, nameType)...)
 	}
 }
 

@@ -41,8 +41,8 @@ type paint struct {
 var dashes = [][]float64{nil, {7, 3}, {2, 2.5}, {9, 3, 2, 3}}
 
 // paints decides how every curve of the sheet is drawn: result[panel][curve].
-// A name keeps its colour over the whole sheet; a panel's lone curve is ink
-// unless its name has a colour elsewhere.
+// A name keeps its colour over the whole sheet; a panel's lone curve and its
+// heavy ones are ink unless their name has a colour elsewhere.
 func (s Sheet) paints() [][]paint {
 	given := map[string]int{} // name → colour from 1
 	used := map[int]bool{}
@@ -69,7 +69,7 @@ func (s Sheet) paints() [][]paint {
 			continue
 		}
 		for _, c := range p.Curves {
-			if _, ok := given[c.Name]; !ok && c.Color == 0 && c.Name != "" {
+			if _, ok := given[c.Name]; !ok && c.Color == 0 && c.Name != "" && c.Emphasis <= 0 {
 				given[c.Name] = fresh()
 			}
 		}
@@ -78,7 +78,7 @@ func (s Sheet) paints() [][]paint {
 	for i, p := range s.Panels {
 		for _, c := range p.Curves {
 			k := c.Color
-			if k == 0 && c.Name != "" {
+			if k == 0 {
 				k = given[c.Name]
 			}
 			all[i] = append(all[i], painted(c, k))

@@ -54,15 +54,32 @@ func (s skyline) columns(frame, b box) skyline {
 	return s[i:j]
 }
 
-// crossed returns how many columns of b curve s passes through.
-func (g *ground) crossed(s skyline, b box) int {
-	n := 0
+// crossed returns how many columns of b curve s passes through, and how often
+// it enters.
+func (g *ground) crossed(s skyline, b box) (columns, times int) {
+	in := false
 	for _, c := range s.columns(g.frame, b) {
-		if c.top < b.y1 && c.bottom > b.y0 {
-			n++
+		hit := c.top < b.y1 && c.bottom > b.y0
+		if hit {
+			columns++
+			if !in {
+				times++
+			}
+		}
+		in = hit
+	}
+	return columns, times
+}
+
+// distance returns how near s comes to b above or below it.
+func (g *ground) distance(s skyline, b box) float64 {
+	d := math.Inf(1)
+	for _, c := range s.columns(g.frame, b) {
+		if c.top <= c.bottom {
+			d = min(d, max(0, c.top-b.y1, b.y0-c.bottom))
 		}
 	}
-	return n
+	return d
 }
 
 // free says whether b lies within the frame and clear of what is taken.
@@ -83,7 +100,8 @@ func (g *ground) free(b box) bool {
 func (g *ground) burden(b box) float64 {
 	cost := 0.0
 	for _, s := range g.curves {
-		cost += 1.5 * float64(g.crossed(s, b))
+		n, times := g.crossed(s, b)
+		cost += 0.6*float64(n) + 8*float64(times)
 	}
 	for _, x := range g.marks {
 		if x > b.x0-1 && x < b.x1+1 {
@@ -93,16 +111,18 @@ func (g *ground) burden(b box) float64 {
 	return cost
 }
 
-// spot is a place found for a label: its box and, where it stands off, the
-// leader to what it names.
+// spot is a place found for a label: its box, what it costs the reader and,
+// where it stands off, the leader to what it names.
 type spot struct {
 	box
+	cost   float64
 	leader [2]point
 	led    bool
 }
 
 // around finds the best place for a w×h label near the ring of radius r at p.
-// Above comes before below, near before far, clear before crossed.
+// Above comes before below, near before far, clear before crossed. The place
+// is not yet taken.
 func (g *ground) around(p point, r, w, h float64) (spot, bool) {
 	const pad = 3
 	type way struct{ dx, dy, dislike float64 }
@@ -110,7 +130,7 @@ func (g *ground) around(p point, r, w, h float64) (spot, bool) {
 		{0, -1, 0}, {0, 1, 1}, {1, 0, 2}, {-1, 0, 3},
 		{1, -1, 3}, {-1, -1, 4}, {1, 1, 4}, {-1, 1, 5},
 	}
-	best, found, least := spot{}, false, math.Inf(1)
+	best, found := spot{cost: math.Inf(1)}, false
 	for _, d := range []float64{0, 8, 16, 26, 38, 52, 68, 86, 106, 130, 160, 200} {
 		for _, v := range ways {
 			off := r + pad + d
@@ -130,7 +150,7 @@ func (g *ground) around(p point, r, w, h float64) (spot, bool) {
 				continue
 			}
 			s := spot{box: b}
-			cost := v.dislike + 0.35*d + g.burden(b)
+			s.cost = v.dislike + 0.35*d + g.burden(b)
 			if d > 8 {
 				to := point{min(max(p.x, b.x0+2), b.x1-2), min(max(p.y, b.y0), b.y1)}
 				n := math.Hypot(to.x-p.x, to.y-p.y)
@@ -139,18 +159,15 @@ func (g *ground) around(p point, r, w, h float64) (spot, bool) {
 					continue
 				}
 				s.led, s.leader = true, [2]point{from, to}
-				cost += 4
+				s.cost += 4
 			}
-			if cost < least {
-				best, found, least = s, true, cost
+			if s.cost < best.cost {
+				best, found = s, true
 			}
 		}
-		if found && least < 0.35*d {
+		if best.cost < 0.35*d {
 			break
 		}
-	}
-	if found {
-		g.taken = append(g.taken, best.box.grow(1))
 	}
 	return best, found
 }
@@ -197,16 +214,18 @@ func (g *ground) along(own int, w, h float64) (box, bool) {
 			if y > top {
 				cost++
 			}
-			wide := b.grow(5)
 			clear := true
 			for k, o := range g.curves {
-				if g.crossed(o, b) > 0 {
+				if k == own {
+					continue
+				}
+				// A name nearer to another curve would not say whose it is.
+				d := g.distance(o, b)
+				if d < gap+2.5 {
 					clear = false
 					break
 				}
-				if k != own {
-					cost += 1.2 * float64(g.crossed(o, wide))
-				}
+				cost += 30 / d
 			}
 			for _, m := range g.marks {
 				if m > b.x0-1 && m < b.x1+1 {
@@ -218,10 +237,8 @@ func (g *ground) along(own int, w, h float64) (box, bool) {
 			}
 		}
 	}
-	// A name hemmed in by other curves would not say whose it is.
-	if !found || least > 6+0.8*w {
-		return box{}, false
+	if found {
+		g.taken = append(g.taken, best.grow(1))
 	}
-	g.taken = append(g.taken, best.grow(1))
-	return best, true
+	return best, found
 }

@@ -42,7 +42,7 @@ type Curve struct {
 	// Points draws a dot at every point and no line.
 	Points bool
 	// Color picks the palette's colour 1, 2, …; 0 leaves the choice to the
-	// sheet: ink for a lone curve, else the next free colour.
+	// sheet: ink for a lone or heavy curve, else the next free colour.
 	Color int
 	// Right measures Y on the panel's right axis.
 	Right bool

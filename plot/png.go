@@ -92,7 +92,7 @@ func (s Sheet) PNG(w io.Writer, scale float64) error {
 				f.Weight = stdfont.WeightBold
 			}
 			c.SetColor(sh.color)
-			c.FillString(fonts.Lookup(f, length(sh.size)), at(point{sh.bounds().x0, sh.at.y}), sh.text)
+			c.FillString(fonts.Lookup(f, length(sh.size)), at(point{sh.bounds().x0, sh.at.y}), boxed(sh.text))
 		}
 	}
 	_, err = vgimg.PngCanvas{Canvas: c}.WriteTo(w)

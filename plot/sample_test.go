@@ -3,6 +3,7 @@ package plot
 import (
 	"flag"
 	"math"
+	"os"
 	"path/filepath"
 	"testing"
 )
@@ -52,15 +53,23 @@ func samples() map[string]Sheet {
 		return 55*math.Sin(2*math.Pi*math.Log(f/69)/math.Log(132/69.))*math.Exp(-math.Pow(math.Log(f/100), 2)) + 12*math.Log10(f/40)
 	}
 	marks := []Mark{{112, "♪112"}, {144, "♪144"}, {192, "♪192"}, {252, "♪252"}}
+	lowest := func(lo, hi float64) float64 {
+		best := lo
+		for _, f := range logSpace(lo, hi, 2000) {
+			if impedance(f) < impedance(best) {
+				best = f
+			}
+		}
+		return best
+	}
+	dip1, dip2 := lowest(80, 120), lowest(200, 310)
 	peaks := []Feature{
 		{X: 69, Y: impedance(69), Label: "cone on its own spring"},
-		{X: 106.5, Y: impedance(97), Label: "mouth against both"},
+		{X: dip1, Y: impedance(dip1), Label: "mouth against both"},
 		{X: 132, Y: impedance(132), Label: "far against cone and mouth"},
-		{X: 306, Y: impedance(290), Label: "inner between near and far"},
+		{X: dip2, Y: impedance(dip2), Label: "inner between near and far"},
 		{X: 323, Y: impedance(323), Label: "near against inner"},
 	}
-	peaks[1].X = 97
-	peaks[3].X = 290
 	whole := Sheet{
 		Title: "Dunlin", Subtitle: "two chambers in series · model 1:4 · drive 2.83 V · half space, 1 m",
 		XTitle: "Frequency", XUnit: "Hz", LogX: true, Marks: marks,
@@ -155,6 +164,20 @@ func TestPictures(t *testing.T) {
 	for name, s := range samples() {
 		for _, ext := range []string{".svg", ".png", ".pdf"} {
 			if err := s.WriteFile(filepath.Join(*pictures, name+ext)); err != nil {
+				t.Error(err)
+			}
+		}
+	}
+}
+
+func TestTerminalLook(t *testing.T) {
+	if *pictures == "" {
+		t.Skip("no -pictures folder given")
+	}
+	for _, name := range []string{"whole", "narrow", "ladder", "odd", "crowded"} {
+		for _, u := range []bool{true, false} {
+			t.Log(name)
+			if err := samples()[name].Terminal(os.Stdout, 78, 10, u); err != nil {
 				t.Error(err)
 			}
 		}

@@ -201,6 +201,7 @@ func labelled(ts []tick) int {
 func (s scale) digitTicks(digits []int, every int) []tick {
 	var ts []tick
 	first, last := int(math.Floor(math.Log10(s.lo))), int(math.Floor(math.Log10(s.hi)))
+	powers := first < -5 || last > 6 // all labels in one style
 	for e := first; e <= last+1; e++ {
 		if every > 1 && e%every != 0 {
 			continue
@@ -214,6 +215,9 @@ func (s scale) digitTicks(digits []int, every int) []tick {
 			for _, l := range digits {
 				if l == d {
 					t.label = number(v, max(0, -e))
+					if powers && e != 0 {
+						t.label = strings.ReplaceAll(strconv.Itoa(d)+"e"+strconv.Itoa(e), "-", "−")
+					}
 				}
 			}
 			if t.label != "" || last-first <= 3 {

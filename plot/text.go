@@ -77,6 +77,25 @@ func (m *metrics) of(r rune) float64 {
 	return a
 }
 
+// has says whether the font has a glyph for r.
+func (m *metrics) has(r rune) bool {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	g, err := m.font.GlyphIndex(&m.buf, r)
+	return err == nil && g != 0
+}
+
+// boxed puts an empty box for every letter the font lacks, where nothing at
+// all would be drawn.
+func boxed(s string) string {
+	return strings.Map(func(r rune) rune {
+		if regular().has(r) {
+			return r
+		}
+		return '□'
+	}, s)
+}
+
 // lettering is a font size in px with a weight.
 type lettering struct {
 	size float64
@@ -100,6 +119,7 @@ func (l lettering) width(s string) float64 {
 func (l lettering) ascent() float64  { return 0.75 * l.size }
 func (l lettering) descent() float64 { return 0.22 * l.size }
 func (l lettering) height() float64  { return l.ascent() + l.descent() }
+func (l lettering) line() float64    { return 1.15 * l.size }
 
 const ellipsis = "…"
 

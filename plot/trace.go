@@ -8,15 +8,15 @@ import "math"
 // off at its edge. A point alone between gaps, which no line would show,
 // comes back in dots; a curve of Points comes back in dots altogether.
 func (c Curve) trace(x, y scale, frame box) (runs [][]point, dots []point) {
-	const column = 0.5 // px
+	const column, cell = 0.5, 1.5 // px
 	inside := frame.grow(1e-6)
 	if c.Points {
 		seen := map[[2]int]bool{}
 		for i := range c.X {
 			if p, ok := locate(c.X[i], c.Y[i], x, y); ok && inside.holds(p) {
-				cell := [2]int{int(p.x / column), int(p.y / column)}
-				if !seen[cell] {
-					seen[cell] = true
+				at := [2]int{int(p.x / cell), int(p.y / cell)}
+				if !seen[at] {
+					seen[at] = true
 					dots = append(dots, p)
 				}
 			}
