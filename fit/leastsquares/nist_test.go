@@ -49,33 +49,41 @@ func digits(got, want float64) float64 {
 }
 
 func TestNIST(t *testing.T) {
-	for _, s := range nistSets {
-		if len(s.x) != len(s.y) {
-			t.Errorf("%s: %d x, %d y", s.name, len(s.x), len(s.y))
-			continue
-		}
-		for i, x0 := range s.starts {
-			t.Run(fmt.Sprintf("%s/start %d", s.name, i+1), func(t *testing.T) {
-				res, err := Solve(context.Background(), s.problem(), x0, Options{})
-				if err != nil {
-					t.Fatal(err)
-				}
-				worst, worstSD := 15.0, 15.0
-				for j, want := range s.certified {
-					worst = min(worst, digits(res.X[j], want))
-					worstSD = min(worstSD, digits(res.StandardError[j], s.deviation[j]))
-				}
-				sum := digits(res.SumSquares, s.sum)
-				t.Logf("%-8s %3d iterations %3d evaluations; digits: parameters %.1f, deviations %.1f, sum %.1f",
-					s.level, res.Iterations, res.Evaluations, worst, worstSD, sum)
-				if res.Stopped != Converged {
-					t.Errorf("%v, x = %v, sum of squares %.11g, %q", res.Stopped, res.X, res.SumSquares, res.Warnings)
-				}
-				if worst < 8 || worstSD < 7 || sum < 9 {
-					t.Errorf("x = %.11g\nwant %.11g\ndeviations %.11g\nwant %.11g\nsum of squares %.11g\nwant %.11g",
-						res.X, s.certified, res.StandardError, s.deviation, res.SumSquares, s.sum)
-				}
-			})
+	for _, tc := range []struct {
+		name                       string
+		opt                        Options
+		parameters, deviation, sum float64 // digits that must agree
+	}{
+		// What NIST certifies has 11 digits, the last of them rounded.
+		{"to the end", Options{CostTolerance: 1e-24, StepTolerance: 1e-16}, 10, 10, 10},
+		// Where the way down is slowest (ENSO, MGH09) the default tolerance
+		// leaves some 1e-7 of a standard error.
+		{"by default", Options{}, 6.5, 6.5, 10},
+	} {
+		for _, s := range nistSets {
+			for i, x0 := range s.starts {
+				t.Run(fmt.Sprintf("%s/%s/start %d", tc.name, s.name, i+1), func(t *testing.T) {
+					res, err := Solve(context.Background(), s.problem(), x0, tc.opt)
+					if err != nil {
+						t.Fatal(err)
+					}
+					worst, worstSD := 15.0, 15.0
+					for j, want := range s.certified {
+						worst = min(worst, digits(res.X[j], want))
+						worstSD = min(worstSD, digits(res.StandardError[j], s.deviation[j]))
+					}
+					sum := digits(res.SumSquares, s.sum)
+					t.Logf("%-7s %3d iterations %3d evaluations; digits: parameters %.1f, deviations %.1f, sum %.1f",
+						s.level, res.Iterations, res.Evaluations, worst, worstSD, sum)
+					if res.Stopped != Converged {
+						t.Errorf("%v: %q", res.Stopped, res.Warnings)
+					}
+					if worst < tc.parameters || worstSD < tc.deviation || sum < tc.sum {
+						t.Errorf("x = %.11g\nwant %.11g\ndeviations %.11g\nwant %.11g\nsum of squares %.11g\nwant %.11g",
+							res.X, s.certified, res.StandardError, s.deviation, res.SumSquares, s.sum)
+					}
+				})
+			}
 		}
 	}
 }

@@ -67,7 +67,7 @@ type Options struct {
 	CostTolerance float64
 
 	// StepTolerance ends the work when the next full step is shorter than this
-	// share of x, each parameter scaled by its effect. 0: 1e-12.
+	// share of x, each parameter scaled by its effect. 0: 1e-13.
 	StepTolerance float64
 
 	// Progress, if not nil, is called after each iteration.

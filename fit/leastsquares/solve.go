@@ -52,7 +52,7 @@ func Solve(ctx context.Context, p Problem, x0 []float64, opt Options) (*Result, 
 		opt.CostTolerance = 1e-14
 	}
 	if !(opt.StepTolerance > 0) {
-		opt.StepTolerance = 1e-12
+		opt.StepTolerance = 1e-13
 	}
 	m, n := p.Residuals, p.Parameters
 	s := &solver{
@@ -188,22 +188,20 @@ func (s *solver) minimise(tolerance float64) Reason {
 		taken, gain := s.try()
 		s.iterations++
 
-		ratio := gain / promise
-		switch {
-		case last:
-			taken = taken && gain >= -64*epsilon*s.cost && s.accept(gain)
-		case !taken:
-			s.radius = 0.25 * min(s.radius, length)
-		default:
+		near := t.full <= 1e-9*s.cost
+		if taken {
 			if first {
 				s.radius = min(s.radius, length)
 			}
-			s.resize(ratio, gain, length)
-			taken = ratio >= 1e-4 && s.accept(gain)
+			if !last {
+				s.resize(gain/promise, gain, length)
+			}
+			taken = (gain >= 1e-4*promise || near && gain >= -1e-9*s.cost) && s.accept(gain >= 1e-4*promise)
+		} else {
+			s.radius = 0.25 * min(s.radius, length)
 		}
 		if taken {
 			first = false
-			s.factor()
 			refused = 0
 		} else {
 			refused++
@@ -212,7 +210,7 @@ func (s *solver) minimise(tolerance float64) Reason {
 		if s.opt.Progress != nil {
 			s.opt.Progress(Progress{s.iterations, s.evaluations, append([]float64(nil), s.x...), s.cost, taken})
 		}
-		if last {
+		if last || !taken && t.full <= 1e-13*s.cost {
 			return Converged
 		}
 		if refused > 0 && (s.radius <= epsilon*s.size(s.x) || refused > 60) {
@@ -282,17 +280,30 @@ func (s *solver) evaluate(derivatives bool) bool {
 	return allFinite(s.xt) && s.p.Evaluate(s.xt, s.rt, jac) == nil && allFinite(s.rt) && allFinite(jac)
 }
 
-// accept makes the trial point the present one.
-func (s *solver) accept(gain float64) bool {
+// accept makes the trial point the present one. Near the minimum rounding hides
+// whether the cost falls; there a step that does not lower it visibly is kept
+// only if it brings the gradient down, as the model's promise tells.
+func (s *solver) accept(lower bool) bool {
 	if !s.gamble && !s.evaluate(true) {
 		return false
 	}
+	before := s.step.full
+	s.swap()
+	if !lower && !(s.step.full < 0.8*before) {
+		s.swap()
+		return false
+	}
+	s.gamble = true
+	return true
+}
+
+// swap exchanges the present and the trial point.
+func (s *solver) swap() {
 	s.x, s.xt = s.xt, s.x
 	s.r, s.rt = s.rt, s.r
 	s.jac, s.jact = s.jact, s.jac
-	s.gamble = true
 	s.cost = s.evaluateCost()
-	return true
+	s.factor()
 }
 
 // gain is the cost at the present point less that at the trial point, summed
@@ -365,7 +376,7 @@ func (s *solver) factor() {
 		t.model.fold(block, n)
 	}
 	for j := range n {
-		t.d[j] = max(t.d[j], t.model.column(j))
+		t.d[j] = max(0.9*t.d[j], t.model.column(j))
 		if t.d[j] == 0 {
 			t.d[j] = 1
 		}
