@@ -86,17 +86,12 @@ func (k Kind) rho(z float64) (v, d1, d2 float64) {
 	return z, 1, 0
 }
 
-// leastCurvature is the share of the weight ρ′ that the curvature of a
-// residual's loss is kept at, where ρ′ + 2zρ″ falls to nothing or below.
-const leastCurvature = 1e-3
-
-// correct returns the factors for a row of the Jacobian and for its residual
-// such that the plain least-squares model of the corrected row has the gradient
-// of the loss and, as far as it is positive, its curvature.
-func (k Kind) correct(z float64) (row, residual float64) {
+// weight returns ρ′, with which a residual's square counts, and by how much the
+// curvature ρ′ + 2zρ″ of its loss falls short of that: never less than nothing
+// for the kinds here.
+func (k Kind) weight(z float64) (w, short float64) {
 	_, w, w1 := k.rho(z)
-	row = math.Sqrt(max(w+2*z*w1, leastCurvature*w))
-	return row, w / row
+	return w, -2 * z * w1
 }
 
 // spread estimates the standard deviation of mostly Gaussian residuals about

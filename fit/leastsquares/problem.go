@@ -14,9 +14,9 @@
 // implementation and theory", Lecture Notes in Mathematics 630, 1978). Each
 // step is the exact solution of the quadratic model inside the bounds (the
 // bounded-variable active set of P. B. Stark and R. L. Parker, Computational
-// Statistics 10, 1995). A robust loss enters as a correction of residuals and
-// Jacobian that keeps gradient and curvature (B. Triggs et al., "Bundle
-// adjustment: a modern synthesis", 2000, section 4.3).
+// Statistics 10, 1995). A robust loss enters as weights, and its curvature as
+// far as the whole stays convex (B. Triggs et al., "Bundle adjustment: a modern
+// synthesis", 2000, section 4.3).
 package leastsquares
 
 import (

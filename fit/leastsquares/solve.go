@@ -23,8 +23,10 @@ type solver struct {
 	sigma float64 // weight σ of the priors
 	prior bool    // whether any parameter has a prior
 
-	data   triangle // corrected Jacobian and residuals
-	step   *stepper // the same with the priors' rows
+	data   triangle  // weighted Jacobian and residuals
+	step   *stepper  // the same with the priors' rows
+	short  []float64 // n×n, lower half: what a robust loss lacks in curvature
+	work   []float64
 	block  []float64
 	spare  []float64 // m numbers
 	radius float64
@@ -61,6 +63,7 @@ func Solve(ctx context.Context, p Problem, x0 []float64, opt Options) (*Result, 
 		xt: make([]float64, n), rt: make([]float64, m), jact: make([]float64, m*n),
 		data: newTriangle(n), step: newStepper(n),
 		block: make([]float64, max(blockRows, n)*(n+1)), spare: make([]float64, m),
+		short: make([]float64, n*n), work: make([]float64, n*n),
 		gamble: true,
 	}
 	for j := range n {
@@ -376,20 +379,43 @@ func (s *solver) factor() {
 		t.model.fold(block, n)
 	}
 	for j := range n {
+		lo, hi := s.p.bounds(j)
+		t.lo[j], t.hi[j] = lo-s.x[j], hi-s.x[j]
+	}
+	if s.p.Loss.Kind != Squares && !t.model.subtract(s.short, s.work) {
+		// Try again without what stays at its bound, which may well curve the
+		// wrong way there.
+		pressed := false
+		for j := range n {
+			if g := t.gradient(j); t.lo[j] == 0 && g > 0 || t.hi[j] == 0 && g < 0 {
+				pressed = true
+				for i := range n {
+					s.short[max(i, j)*n+min(i, j)] = 0
+				}
+			}
+		}
+		if pressed {
+			t.model.subtract(s.short, s.work)
+		}
+	}
+	for j := range n {
 		t.d[j] = max(0.9*t.d[j], t.model.column(j))
 		if t.d[j] == 0 {
 			t.d[j] = 1
 		}
-		lo, hi := s.p.bounds(j)
-		t.lo[j], t.hi[j] = lo-s.x[j], hi-s.x[j]
 	}
 	t.prepare()
 }
 
-// gather reduces Jacobian and residuals, corrected for the loss, to a triangle.
+// gather reduces Jacobian and residuals to a triangle. With a robust loss the
+// rows carry the weights ρ′; by how much that overstates the curvature goes to
+// s.short.
 func (s *solver) gather(into triangle, kind Kind) {
 	n := len(s.x)
 	into.clear()
+	if kind != Squares {
+		clear(s.short)
+	}
 	inverse := 1 / (s.scale * s.scale)
 	for from := 0; from < len(s.r); from += blockRows {
 		rows := min(blockRows, len(s.r)-from)
@@ -403,11 +429,21 @@ func (s *solver) gather(into triangle, kind Kind) {
 				s.block[n*rows+i] = r
 				continue
 			}
-			w, c := kind.correct(r * r * inverse)
+			w, short := kind.weight(r * r * inverse)
+			if short > 0 {
+				for a, u := range line {
+					u *= short
+					to := s.short[a*n:]
+					for b, v := range line[:a+1] {
+						to[b] += u * v
+					}
+				}
+			}
+			w = math.Sqrt(w)
 			for j, v := range line {
 				s.block[j*rows+i] = w * v
 			}
-			s.block[n*rows+i] = c * r
+			s.block[n*rows+i] = w * r
 		}
 		into.fold(s.block[:rows*(n+1)], rows)
 	}

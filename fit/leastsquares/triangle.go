@@ -71,3 +71,72 @@ func (t triangle) solve(x []float64) bool {
 	}
 	return true
 }
+
+// subtract takes the symmetric matrix S, given by its lower half, from the
+// curvature RᵀR and keeps the gradient RᵀQᵀb: with RᵀR − S = Rᵀ(I − G)R and the
+// Cholesky factor L of I − G, the new R is LᵀR and the new Qᵀb is L⁻¹Qᵀb. Where
+// what is left is not clearly positive it leaves everything as it was and returns
+// false. g is scratch of n² numbers.
+func (t triangle) subtract(s, g []float64) bool {
+	n, c := t.n, t.n+1
+	for k := range n {
+		if !(math.Abs(t.at(k, k)) > 1e-10*t.column(k)) {
+			return false
+		}
+	}
+	// G = R⁻ᵀSR⁻¹ row by row, lower half: first R⁻ᵀS, then from the right.
+	for i := range n {
+		for j := range n {
+			v := s[max(i, j)*n+min(i, j)]
+			for k := range i {
+				v -= t.at(k, i) * g[k*n+j]
+			}
+			g[i*n+j] = v / t.at(i, i)
+		}
+	}
+	for i := range n {
+		for j := range n {
+			v := g[i*n+j]
+			for k := range j {
+				v -= g[i*n+k] * t.at(k, j)
+			}
+			g[i*n+j] = v / t.at(j, j)
+		}
+	}
+	for i := range n {
+		for j := range i + 1 {
+			v := -g[i*n+j]
+			if i == j {
+				v++
+			}
+			for k := range j {
+				v -= g[i*n+k] * g[j*n+k]
+			}
+			if i > j {
+				g[i*n+j] = v / g[j*n+j]
+				continue
+			}
+			if !(v > 0.01) {
+				return false
+			}
+			g[i*n+i] = math.Sqrt(v)
+		}
+	}
+	for i := range n {
+		v := t.a[i*c+n]
+		for k := range i {
+			v -= g[i*n+k] * t.a[k*c+n]
+		}
+		t.a[i*c+n] = v / g[i*n+i]
+	}
+	for i := range n {
+		for j := n - 1; j >= i; j-- {
+			var v float64
+			for k := i; k <= j; k++ {
+				v += g[k*n+i] * t.a[k*c+j]
+			}
+			t.a[i*c+j] = v
+		}
+	}
+	return true
+}
