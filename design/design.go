@@ -7,6 +7,8 @@
 package design
 
 import (
+	"math"
+
 	"github.com/hashicorp/hcl/v2"
 )
 
@@ -105,6 +107,7 @@ type Air struct {
 // Driver is an electrodynamic driver's data sheet.
 type Driver struct {
 	Named
+	File                   string // another design file beside this one that its data were read from, or ""
 	Re, Le, Sd             Quantity
 	Fs, Qms, Qes, Qts, Vas Quantity
 	Mms, Mmd, Cms, Rms, Bl Quantity
@@ -161,11 +164,26 @@ type Port struct {
 	EndCorrection  []Quantity // two lengths
 	Resistance     Quantity   // acoustic
 	SpeedLimit     Quantity
-	Inside         Quantity // length of the body inside a gross chamber, or see InsideOf
-	InsideOf       Place    // the chamber the body stands in
+	Inside         []Quantity // one or two lengths of the body standing in gross chambers, see InsideLengths
 	WallThickness  Quantity
 	Walls          Walls
 	Position       []Quantity // three lengths
+}
+
+// InsideLengths returns how much of the body stands in the chamber at the from
+// end and how much in the one at the to end [m]. A single length given is in the
+// from chamber, or in the to chamber where the from end is at none.
+func (p *Port) InsideLengths() (from, to float64) {
+	switch {
+	case len(p.Inside) == 2:
+		return p.Inside[0].SI, p.Inside[1].SI
+	case len(p.Inside) == 0:
+	case p.From.Kind == InChamber:
+		return p.Inside[0].SI, 0
+	case p.To.Kind == InChamber:
+		return 0, p.Inside[0].SI
+	}
+	return 0, 0
 }
 
 // Shape is how a section's area goes from one end to the other.
@@ -184,6 +202,25 @@ type Section struct {
 	ToArea                 Quantity
 	Shape                  Shape
 	Range                  hcl.Range
+}
+
+// StartArea returns the area at the section's from end [m²], however it is given.
+func (s *Section) StartArea() float64 { return openingArea(s.Area, s.Diameter, s.Size) }
+
+// OpeningArea returns the area of one of the port's ducts [m²], however it is
+// given.
+func (p *Port) OpeningArea() float64 { return openingArea(p.Area, p.Diameter, p.Size) }
+
+func openingArea(area, diameter Quantity, size []Quantity) float64 {
+	switch {
+	case area.Given:
+		return area.SI
+	case diameter.Given:
+		return math.Pi / 4 * diameter.SI * diameter.SI
+	case len(size) == 2:
+		return size[0].SI * size[1].SI
+	}
+	return 0
 }
 
 // Line is a chain of sections: a transmission line or a horn.
@@ -266,8 +303,7 @@ type Filter struct {
 
 // Drive is an amplifier channel.
 type Drive struct {
-	Name                   string // "" for the unlabelled one
-	Range                  hcl.Range
+	Named                  // the name is "" for the unlabelled one
 	Voltage, Power         Quantity
 	SourceResistance       Quantity
 	Wiring                 Wiring   // joins its mounts
@@ -299,8 +335,22 @@ type Listen struct {
 }
 
 // Tolerance is how far a value may be off, for spread and for fits.
+//
+// In a file the block holds one block for each part, which holds keys:
+//
+//	tolerance {
+//	  near  { volume = "2 %" }
+//	  inner { length = "0.5 mm" }
+//	  horn {
+//	    section { length = "1 mm" }
+//	  }
+//	}
+//
+// A part is meant by its name; air, listen and an unlabelled drive by their
+// block's. The nth section or filter block belongs to the part's nth. An amount
+// for a list of lengths goes for each of them.
 type Tolerance struct {
-	Part, Key string
+	Part, Key string   // the key as Design.Set takes it: "length", "coil.k", "section.2.area"
 	Amount    Quantity // in the key's dimension, or a ratio if Relative
 	Relative  bool
 }
