@@ -256,13 +256,14 @@ func (p *plate) draw(s Sheet, x scale, xTicks []tick) {
 	}
 	p.curves(g, x)
 	p.add(stroke{runs: [][]point{{{f.x0, f.y0}, {f.x1, f.y0}, {f.x1, f.y1}, {f.x0, f.y1}, {f.x0, f.y0}}}, color: edge, width: 0.8})
-	if !p.hasAnything {
-		p.add(words{at: point{(f.x0 + f.x1) / 2, (f.y0+f.y1)/2 + 4}, text: "no data", color: pencil, align: middle, lettering: labelType})
-	}
 	rings := p.rings(g, x, s.XUnit)
 	p.limitLabels(g)
 	p.features(g, rings, s.XUnit)
 	p.names(g)
+	none := words{at: point{(f.x0 + f.x1) / 2, (f.y0+f.y1)/2 + 4}, text: "no data", color: pencil, align: middle, lettering: labelType}
+	if !p.hasAnything && g.free(none.bounds().grow(1)) {
+		p.add(none)
+	}
 }
 
 func (p *plate) add(s ...shape) { p.shapes = append(p.shapes, s...) }
@@ -340,6 +341,7 @@ func (p *plate) features(g *ground, rings []ringAt, unit string) {
 		}
 		g.taken = append(g.taken, s.box.grow(1))
 		if s.led {
+			g.leaders = append(g.leaders, s.leader)
 			p.add(stroke{runs: [][]point{s.leader[:]}, color: pencil, width: 0.7})
 		}
 		labels = append(labels, written(s.box, lines, ink, labelType)...)
@@ -366,10 +368,8 @@ func (g *ground) best(p point, label string, room float64) (lines []string, s sp
 	if s.cost < 6 {
 		return lines, s
 	}
-	if labelType.width(label) > 60 {
-		if two := labelType.wrap(label, 0.6*labelType.width(label), 2); len(two) == 2 {
-			try(5, two...)
-		}
+	if a, b := labelType.halves(label); b != "" && labelType.width(label) > 60 && max(labelType.width(a), labelType.width(b)) < room-16 {
+		try(5, a, b)
 	}
 	if short := labelType.fit(label, 0.4*room); short != whole {
 		try(25, short)

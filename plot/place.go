@@ -6,10 +6,11 @@ import "math"
 // taken, which no label may overlap, and curves, which none should cross
 // without need.
 type ground struct {
-	frame  box
-	taken  []box
-	curves []skyline
-	marks  []float64 // x of dotted verticals
+	frame   box
+	taken   []box
+	leaders [][2]point
+	curves  []skyline
+	marks   []float64 // x of dotted verticals
 }
 
 // skyline is one drawn curve, as the interval of y it covers in every column
@@ -89,6 +90,11 @@ func (g *ground) free(b box) bool {
 	}
 	for _, t := range g.taken {
 		if b.meets(t) {
+			return false
+		}
+	}
+	for _, l := range g.leaders {
+		if _, _, hit := clip(l[0], l[1], b); hit {
 			return false
 		}
 	}
@@ -172,13 +178,21 @@ func (g *ground) around(p point, r, w, h float64) (spot, bool) {
 	return best, found
 }
 
-// blocked says whether a leader would run through something taken.
+// blocked says whether a leader would run through something taken or another
+// leader.
 func (g *ground) blocked(a, b point) bool {
 	for _, t := range g.taken {
 		if t.holds(a) {
 			continue // the ring it starts from
 		}
 		if _, _, hit := clip(a, b, t); hit {
+			return true
+		}
+	}
+	side := func(p, q, r point) bool { return (q.x-p.x)*(r.y-p.y) > (q.y-p.y)*(r.x-p.x) }
+	for _, l := range g.leaders {
+		c, d := l[0], l[1]
+		if side(a, b, c) != side(a, b, d) && side(c, d, a) != side(c, d, b) {
 			return true
 		}
 	}

@@ -8,7 +8,7 @@
 // below the sheet. Nothing is dropped in silence.
 //
 // What is not finite is a gap: NaN, infinities, and on a logarithmic axis
-// everything not above zero. Magnitudes beyond 1e150 are drawn as 1e150.
+// everything not above zero. Magnitudes beyond 1e100 are drawn as 1e100.
 // Text given by users stays text: it is escaped, freed of control characters
 // and shortened with "…" where it would not fit.
 //
@@ -185,6 +185,10 @@ func badRange(r *[2]float64, log bool) string {
 		return "want the lower end first"
 	case log && r[0] <= 0:
 		return "a logarithmic axis begins above zero"
+	case math.Abs(r[0]) > extreme || math.Abs(r[1]) > extreme || log && r[0] < 1/extreme:
+		return "want magnitudes below 1e100"
+	case r[1]-r[0] < 1e-9*max(math.Abs(r[0]), math.Abs(r[1])):
+		return "the ends are too close together"
 	}
 	return ""
 }

@@ -3,7 +3,6 @@ package plot
 import (
 	"flag"
 	"math"
-	"os"
 	"path/filepath"
 	"testing"
 )
@@ -164,20 +163,6 @@ func TestPictures(t *testing.T) {
 	for name, s := range samples() {
 		for _, ext := range []string{".svg", ".png", ".pdf"} {
 			if err := s.WriteFile(filepath.Join(*pictures, name+ext)); err != nil {
-				t.Error(err)
-			}
-		}
-	}
-}
-
-func TestTerminalLook(t *testing.T) {
-	if *pictures == "" {
-		t.Skip("no -pictures folder given")
-	}
-	for _, name := range []string{"whole", "narrow", "ladder", "odd", "crowded"} {
-		for _, u := range []bool{true, false} {
-			t.Log(name)
-			if err := samples()[name].Terminal(os.Stdout, 78, 10, u); err != nil {
 				t.Error(err)
 			}
 		}

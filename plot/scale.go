@@ -13,7 +13,7 @@ type scale struct {
 	a, b   float64
 }
 
-const extreme = 1e150 // the largest magnitude drawn, and 1/extreme the smallest
+const extreme = 1e100 // the largest magnitude drawn, and 1/extreme the smallest
 
 // usable says whether v has a place on the scale and brings it within the
 // magnitudes whose differences and ratios stay finite.
@@ -157,7 +157,9 @@ func (s scale) ticks(unit string, gap float64, extent func(string) float64) []ti
 // tickings returns sets of ticks from dense to sparse.
 func (s scale) tickings(unit string) [][]tick {
 	if s.log && s.hi/s.lo > 2.2 {
-		return s.logTickings()
+		if sets := s.logTickings(); sets != nil {
+			return sets
+		}
 	}
 	return s.linearTickings(unit)
 }

@@ -249,6 +249,11 @@ func (t *terminal) panel(s Sheet, p *plate, x scale) {
 	if left > 0 {
 		head += fmt.Sprintf(" · right axis not drawn: %d", left)
 	}
+	if !p.hasAnything {
+		for i, r := range "no data" {
+			sc.put(t.cols/2-4+i, t.rows/2, r)
+		}
+	}
 	sc.limits(p)
 	sc.verticals(s.Marks, x)
 	t.wrapped(head)

@@ -163,5 +163,20 @@ func (l lettering) wrap(s string, w float64, n int) []string {
 	return lines
 }
 
+// halves breaks s at the blank that makes both lines nearest in width; b is
+// empty if there is no blank.
+func (l lettering) halves(s string) (a, b string) {
+	least := math.Inf(1)
+	for i, r := range s {
+		if r != ' ' {
+			continue
+		}
+		if w := max(l.width(s[:i]), l.width(s[i+1:])); w < least {
+			a, b, least = s[:i], s[i+1:], w
+		}
+	}
+	return a, b
+}
+
 // round2 rounds to a hundredth: finer than any eye and short in a file.
 func round2(v float64) float64 { return math.Round(v*100) / 100 }
