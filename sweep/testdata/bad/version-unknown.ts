@@ -1,0 +1,2 @@
+[Version] 3.0
+# Hz Z MA
