@@ -8,6 +8,7 @@ import (
 	"image/png"
 	"io"
 	"math"
+	"math/rand/v2"
 	"os/exec"
 	"regexp"
 	"strconv"
@@ -27,7 +28,7 @@ func composed(t testing.TB, s Sheet) *picture {
 }
 
 // Everything written on a sheet keeps clear of everything else written, of
-// rings and of the sheet's edge.
+// rings, of leaders and of the sheet's edge.
 func TestWordsStandApart(t *testing.T) {
 	for name, s := range samples() {
 		for _, w := range []float64{240, 340, 520, 760, 1400} {
@@ -61,6 +62,17 @@ func apart(t *testing.T, name string, p *picture) {
 			}
 		}
 	}
+	for _, s := range p.shapes {
+		l, ok := s.(stroke)
+		if !ok || l.color != pencil { // only leaders are drawn in pencil
+			continue
+		}
+		for _, w := range seen {
+			if _, _, hit := clip(l.runs[0][0], l.runs[0][1], w.bounds()); hit {
+				t.Errorf("%s: a leader runs through %q", name, w.text)
+			}
+		}
+	}
 	for _, r := range rings {
 		c := box{r.at.x, r.at.y, r.at.x, r.at.y}.grow(r.r)
 		for _, w := range seen {
@@ -68,6 +80,58 @@ func apart(t *testing.T, name string, p *picture) {
 				t.Errorf("%s: %q covers a ring at %.0f", name, w.text, r.at)
 			}
 		}
+	}
+}
+
+// A name on a panel stands nearer to its own curve than to any other.
+func TestNamesStandAtTheirCurves(t *testing.T) {
+	const seed = 23
+	r := rand.New(rand.NewPCG(seed, 0))
+	x := logSpace(20, 2000, 300)
+	beside := 0
+	for i := range 60 {
+		var p Panel
+		for k := range 2 + r.IntN(5) {
+			a, f0, q, b := r.Float64()*10, 30*math.Pow(40, r.Float64()), 0.5+4*r.Float64(), r.Float64()*5
+			p.Curves = append(p.Curves, Curve{Name: "curve " + string(rune('a'+k)), X: x, Y: over(x, func(f float64) float64 { return b + a*bump(f, f0, q) })})
+		}
+		s := Sheet{LogX: true, Panels: []Panel{p}}
+		paints := s.paints()[0]
+		pic := composed(t, s)
+		distance := map[color.RGBA]func(box) float64{}
+		for _, sh := range pic.shapes {
+			if l, ok := sh.(stroke); ok && len(l.runs[0]) > 2 {
+				distance[l.color] = func(b box) float64 {
+					d := math.Inf(1)
+					for _, run := range l.runs {
+						for _, q := range run {
+							if q.x >= b.x0 && q.x <= b.x1 {
+								d = min(d, max(0, b.y0-q.y, q.y-b.y1))
+							}
+						}
+					}
+					return d
+				}
+			}
+		}
+		for k, c := range p.Curves {
+			for _, sh := range pic.shapes {
+				w, ok := sh.(words)
+				if !ok || w.text != c.Name || w.align != middle {
+					continue // the key's names are not centred
+				}
+				beside++
+				own := distance[paints[k].color](w.bounds())
+				for o := range p.Curves {
+					if d := distance[paints[o].color](w.bounds()); o != k && d <= own {
+						t.Errorf("seed %d, sheet %d: %q is %.1f px from its curve and %.1f px from %q", seed, i, c.Name, own, d, p.Curves[o].Name)
+					}
+				}
+			}
+		}
+	}
+	if beside < 100 {
+		t.Errorf("only %d names stand at their curves", beside)
 	}
 }
 

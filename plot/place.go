@@ -158,7 +158,7 @@ func (g *ground) around(p point, r, w, h float64) (spot, bool) {
 			s := spot{box: b}
 			s.cost = v.dislike + 0.35*d + g.burden(b)
 			if d > 8 {
-				to := point{min(max(p.x, b.x0+2), b.x1-2), min(max(p.y, b.y0), b.y1)}
+				to := point{min(max(p.x, b.x0), b.x1), min(max(p.y, b.y0), b.y1)}
 				n := math.Hypot(to.x-p.x, to.y-p.y)
 				from := point{p.x + (to.x-p.x)/n*(r+0.5), p.y + (to.y-p.y)/n*(r+0.5)}
 				if g.blocked(from, to) {

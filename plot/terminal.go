@@ -17,7 +17,7 @@ import (
 // carry a letter each, told beside the panel's title; features carry a digit
 // or small letter, told beneath; marks stand under the axis. Width is brought
 // to 30 to 400 and height to 4 to 200. Curves on a right axis are left out,
-// and said to be.
+// and said to be; so are features there.
 func (s Sheet) Terminal(w io.Writer, width, height int, braille bool) error {
 	if err := s.check(); err != nil {
 		return err
