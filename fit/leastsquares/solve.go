@@ -126,6 +126,9 @@ func (s *solver) passes() Reason {
 	}
 	if s.sigma == 0 {
 		s.sigma = size
+		if robust {
+			s.sigma = s.scale / s.p.Loss.Kind.tuning()
+		}
 	}
 	if !ownScale && !ownSigma {
 		return s.minimise(s.opt.CostTolerance)
@@ -165,10 +168,9 @@ func (s *solver) minimise(tolerance float64) Reason {
 	t := s.step
 	first := s.radius == 0
 	if first {
-		s.radius = firstRadius * s.size(s.x)
-		if s.radius == 0 {
-			s.radius = firstRadius
-		}
+		// As far as x itself; or, from a start that is next to nothing, as far as
+		// moves the residuals by a thousandth.
+		s.radius = max(s.size(s.x), 1e-3*math.Sqrt(2*s.cost))
 	}
 	refused := 0
 	for {
@@ -227,10 +229,7 @@ func (s *solver) minimise(tolerance float64) Reason {
 	}
 }
 
-const (
-	epsilon     = 0x1p-52
-	firstRadius = 1.0
-)
+const epsilon = 0x1p-52
 
 // resize follows Moré: shrink by the parabola through what was found where the
 // model was wrong, widen where it was right.
