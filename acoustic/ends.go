@@ -22,7 +22,7 @@ const (
 )
 
 // Factors on I/(2πS) of [RectangleMass] for a rectangular end: those of the
-// circle, FlushOutside and Free, over PistonEnd.
+// circle, FlushOutside and Free, over PistonEnd (to 1e-4).
 const (
 	RectangleFlush = 0.9681
 	RectangleFree  = 0.7225

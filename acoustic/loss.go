@@ -119,10 +119,19 @@ type pair struct{ re, im float64 }
 // each split into its even and odd powers, which are real polynomials in x².
 func lossSeries(s float64) (n, k, inv pair) {
 	x := s * s / 4
-	t := x * x
-	m := besselTerms[int(s)]
+	ne, no, ke, ko := besselSums(x*x, besselTerms[int(s)])
+	no *= x
+	ko *= x
+	dr, di := ne-x*ko, no+x*ke
+	r := 1 / (dr*dr + di*di)
+	return pair{ne, no}, pair{ke, ko}, pair{dr * r, di * r}
+}
+
+// besselSums returns the even and odd coefficients' polynomials of N and K in
+// t, the first m rows of besselSeries. Its argument is x² for w = j·x and −x²
+// for w = ±x.
+func besselSums(t float64, m int) (ne, no, ke, ko float64) {
 	terms := besselSeries[:m]
-	var ne, no, ke, ko float64
 	for i := len(terms) - 1; i >= 0; i-- {
 		c := &terms[i]
 		ne = ne*t + c.ne
@@ -130,11 +139,7 @@ func lossSeries(s float64) (n, k, inv pair) {
 		ke = ke*t + c.ke
 		ko = ko*t + c.ko
 	}
-	no *= x
-	ko *= x
-	dr, di := ne-x*ko, no+x*ke
-	r := 1 / (dr*dr + di*di)
-	return pair{ne, no}, pair{ke, ko}, pair{dr * r, di * r}
+	return ne, no, ke, ko
 }
 
 // besselSeries[m] holds (−1)^m times the coefficients of w^(2m) and w^(2m+1)

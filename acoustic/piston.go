@@ -22,6 +22,11 @@ func PistonResistance(y float64) (r, dr float64) {
 		d := 1./3 + v*(1./360+v*(1./302400+v*(1./914457600+v*(1./7242504192000))))
 		return t * (a - t*b), y * (c - t*d)
 	}
+	if y < 3 {
+		// J1(2y)/y = N, J2(2y)/y² = K at w = −y²
+		ne, no, ke, ko := besselSums(-t*t, besselTerms[int(2*y)])
+		return 1 - (ne - t*no), 2 * y * (ke - t*ko)
+	}
 	if y > math.MaxFloat64/2 {
 		return 1, 0
 	}
@@ -39,7 +44,7 @@ func PistonResistance(y float64) (r, dr float64) {
 //
 // Source: Lord Rayleigh, The Theory of Sound II, §302; any text on acoustics.
 func Directivity(y float64) (D, dD float64) {
-	if y <= 2 {
+	if y < 6 {
 		r, dr := PistonResistance(y / 2)
 		return 1 - r, -dr / 2
 	}
