@@ -172,34 +172,45 @@ func (c *Coil) Stamp(p *Point, e, _ []complex128) {
 }
 
 // Slopes implements Element.
-func (c *Coil) Slopes(p *Point, _, w, grad []complex128) (omega complex128) {
+func (c *Coil) Slopes(p *Point, _, w, grad []complex128) complex128 {
 	o := complex(0, p.Omega)
 	grad[c.Resistance] += w[0]
 	grad[c.ForceFactor] += w[1]*o - w[2]
-	omega = w[1] * complex(0, p.Values[c.ForceFactor])
 	if c.Inductance != None {
 		grad[c.Inductance] += w[0] * o
-		omega += w[0] * complex(0, p.Values[c.Inductance])
 	}
 	if c.K != None {
 		z := c.lossy(p)
 		grad[c.K] += w[0] * z / complex(p.Values[c.K], 0)
 		grad[c.N] += w[0] * z * cmplx.Log(o)
-		omega += w[0] * z * complex(p.Values[c.N]/p.Omega, 0)
 	}
 	if c.L2 != None {
 		r, l := complex(p.Values[c.R2], 0), complex(0, p.Omega*p.Values[c.L2])
 		s := r + l
-		perL, perR := r*r/(s*s), l*l/(s*s)
-		grad[c.L2] += w[0] * perL * o
-		grad[c.R2] += w[0] * perR
-		omega += w[0] * perL * complex(0, p.Values[c.L2])
+		grad[c.L2] += w[0] * r * r / (s * s) * o
+		grad[c.R2] += w[0] * l * l / (s * s)
 	}
-	return omega
+	return w[0]*c.BlockedSlope(p) + w[1]*complex(0, p.Values[c.ForceFactor])
 }
 
 // Budget implements Accountable. The field of the inductance is in no group.
 func (c *Coil) Budget(p *Point, x []complex128) (b Budget) {
 	b.Loss = real(c.Blocked(p)) * square(x[c.Current]) * c.Count
 	return b
+}
+
+// BlockedSlope returns the derivative of Blocked with respect to ω.
+func (c *Coil) BlockedSlope(p *Point) (slope complex128) {
+	if c.Inductance != None {
+		slope += complex(0, p.Values[c.Inductance])
+	}
+	if c.K != None {
+		slope += c.lossy(p) * complex(p.Values[c.N]/p.Omega, 0)
+	}
+	if c.L2 != None {
+		r, l := complex(p.Values[c.R2], 0), complex(0, p.Omega*p.Values[c.L2])
+		s := r + l
+		slope += r * r / (s * s) * complex(0, p.Values[c.L2])
+	}
+	return slope
 }

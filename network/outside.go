@@ -59,7 +59,6 @@ type Outside interface {
 type Mouths struct {
 	Outside  Outside
 	Openings []Opening
-
 }
 
 // pairs visits the entries of the impedance matrix that are not always zero.

@@ -86,16 +86,15 @@ func (d *Duct) taperSlopes(p *Point, keep []complex128, g chain, grad []complex1
 	length := p.Values[d.Length]
 	h := length / float64(n)
 	before := chain{1, 0, 0, 1}
+	after := chain{keep[0], keep[1], keep[2], keep[3]}
 	for i := range n {
-		after := chain{1, 0, 0, 1}
-		for j := i + 1; j < n; j++ {
-			after = after.times(kept(keep, j))
-		}
+		m := kept(keep, i)
+		after = chain{m.d, -m.b, -m.c, m.a}.times(after) // less this piece: det m = 1
 		// whole = before·piece·after: weights of the piece are beforeᵀ·g·afterᵀ.
 		bg := chain{before.a*g.a + before.c*g.c, before.a*g.b + before.c*g.d, before.b*g.a + before.d*g.c, before.b*g.b + before.d*g.d}
 		w := chain{bg.a*after.a + bg.b*after.b, bg.a*after.c + bg.b*after.d, bg.c*after.a + bg.d*after.b, bg.c*after.c + bg.d*after.d}
 		omega += d.pieceSlopes(p, h*float64(i), h, w, grad)
-		before = before.times(kept(keep, i))
+		before = before.times(m)
 	}
 	return omega
 }
