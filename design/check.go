@@ -40,6 +40,9 @@ func (r *reader) lookUp(kind, name string, at hcl.Range) {
 	}
 	slices.Sort(names)
 	if len(names) == 0 {
+		if r.unsure {
+			return
+		}
 		r.add("Name points nowhere", at, "Found %s.%s; wanted the name of a %s, and the design has none.", kind, name, kind)
 		return
 	}
@@ -100,7 +103,9 @@ func (r *reader) oneOf(b *block, keys ...string) {
 			given = append(given, k)
 		}
 	}
+	slipped := slices.ContainsFunc(keys, func(k string) bool { return b.slips[k] })
 	switch {
+	case len(given) == 0 && slipped:
 	case len(given) == 0:
 		r.missing(b, or(keys), "one of them")
 	case len(given) > 1:
@@ -111,7 +116,7 @@ func (r *reader) oneOf(b *block, keys ...string) {
 // together checks that of two keys both or none are given.
 func (r *reader) together(b *block, one, other string) {
 	for _, k := range [][2]string{{one, other}, {other, one}} {
-		if b.key(k[0]) != nil && b.key(k[1]) == nil {
+		if b.key(k[0]) != nil && !b.has(k[1]) {
 			r.add("Missing key", b.key(k[0]).named, "Found %s without %s in %s; wanted both or none.", k[0], k[1], b.title())
 		}
 	}
@@ -140,7 +145,7 @@ func (r *reader) checkDriver(d *Driver) {
 		return
 	}
 	for _, key := range []string{"re", "sd"} {
-		if b.key(key) == nil && b.key("file") == nil {
+		if !b.has(key) && !b.has("file") {
 			r.missing(b, key, driverKind.find(key).wanted())
 		}
 	}
@@ -158,11 +163,11 @@ func (r *reader) checkDriver(d *Driver) {
 		r.together(coil, "k", "n")
 	case parts:
 		for _, key := range []string{"le", "l2", "r2"} {
-			if coil.key(key) == nil {
+			if !coil.has(key) {
 				r.missing(coil, key, blockKinds["coil"].find(key).wanted())
 			}
 		}
-	default:
+	case coil.slips == nil:
 		r.missing(coil, "k and n, or le, l2 and r2", "one of these sets")
 	}
 }
@@ -179,7 +184,7 @@ func (r *reader) checkChamber(c *Chamber) {
 func (r *reader) checkLine(l *Line) {
 	b := r.blocks[l]
 	r.apart(b, "from", l.From, "to", l.To)
-	if len(l.Sections) == 0 {
+	if len(l.Sections) == 0 && !r.unsure {
 		r.missing(b, "a section", "at least one section block")
 	}
 	for _, s := range l.Sections {
@@ -191,7 +196,7 @@ func (r *reader) checkLine(l *Line) {
 			s.Shape = standardShape(s)
 		case s.Shape == Straight && s.ToArea.Given && !sameArea(s):
 			r.add("Contradiction", sb.where("shape"), "Found a straight section with another to_area; wanted \"conical\" or \"exponential\", or no to_area.")
-		case s.Shape != Straight && sb.key("to_area") == nil:
+		case s.Shape != Straight && !sb.has("to_area"):
 			r.missing(sb, "to_area", "the area at its other end, as its shape is not straight")
 		}
 	}
@@ -204,7 +209,7 @@ func sameArea(s *Section) bool {
 }
 
 func (r *reader) checkMountDrive(m *Mount) {
-	if m.Drive != "" || len(r.design.Drives) < 2 || r.blocks[m].key("drive") != nil {
+	if m.Drive != "" || len(r.design.Drives) < 2 || r.blocks[m].has("drive") {
 		return
 	}
 	var names []string
@@ -235,7 +240,7 @@ func (r *reader) checkFilter(f *Filter) {
 	}
 	need := func(keys ...string) {
 		for _, k := range keys {
-			if b.key(k) == nil {
+			if !b.has(k) {
 				r.missing(b, k, blockKinds["filter"].find(k).wanted())
 			}
 		}
@@ -254,7 +259,7 @@ func (r *reader) checkFilter(f *Filter) {
 		r.forbid(b, reason, append(parts, "order")...)
 	case "series", "shunt":
 		r.forbid(b, reason, "frequency", "q", "order", "gain")
-		if !slices.ContainsFunc(parts, func(k string) bool { return b.key(k) != nil }) {
+		if !slices.ContainsFunc(parts, b.has) {
 			r.missing(b, or(parts), "at least one of them")
 		}
 	}

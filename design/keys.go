@@ -255,7 +255,7 @@ func words[T any](name string, at func(*T) *string, doc string) spec {
 	return spec{KeyInfo{Name: name, Doc: doc, Kind: Text}, slot(func(o *T) any { return at(o) })}
 }
 
-func flag[T any](name string, at func(*T) *bool, doc string) spec {
+func toggle[T any](name string, at func(*T) *bool, doc string) spec {
 	return spec{KeyInfo{Name: name, Doc: doc, Kind: Flag}, slot(func(o *T) any { return at(o) })}
 }
 

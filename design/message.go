@@ -75,6 +75,13 @@ func didYouMean(text string, candidates []string) string {
 	return ""
 }
 
+func article(noun string) string {
+	if strings.IndexByte("aeiou", noun[0]) >= 0 {
+		return "an " + noun
+	}
+	return "a " + noun
+}
+
 func or(list []string) string  { return joined(list, " or ") }
 func and(list []string) string { return joined(list, " and ") }
 

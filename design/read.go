@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 
 	"github.com/hashicorp/hcl/v2"
@@ -75,6 +76,8 @@ type reader struct {
 	// unsure is set once something was not understood: what seems to be missing
 	// may only be unread.
 	unsure bool
+	broken bool            // the parser had errors
+	syntax hcl.Diagnostics // what the parser told
 
 	blocks     map[any]*block // by what they were read into
 	names      map[string]*namedBlock
@@ -119,7 +122,37 @@ func parse(source *Source, folder fs.FS) (*Design, hcl.Diagnostics) {
 		r.check()
 		r.readTolerances()
 	}
-	return r.design, inOrder(r.diags, source.Filename)
+	return r.design, inOrder(r.all(), source.Filename)
+}
+
+// all returns what the parser and the reader told. What the reader finds wrong
+// with a line that the parser did not understand is left out.
+func (r *reader) all() hcl.Diagnostics {
+	lines := map[int]bool{}
+	for _, d := range r.syntax {
+		if d.Subject != nil && d.Severity == hcl.DiagError {
+			lines[d.Subject.Start.Line] = true
+		}
+	}
+	diags := r.syntax
+	for _, d := range r.diags {
+		if d.Subject.Filename != r.source.Filename || !lines[d.Subject.Start.Line] {
+			diags = append(diags, d)
+		}
+	}
+	return diags
+}
+
+// withoutRepeats leaves out what the parser tells again: a quote not closed is
+// found on each line to the end.
+func withoutRepeats(diags hcl.Diagnostics) hcl.Diagnostics {
+	told := map[string]bool{}
+	return slices.DeleteFunc(diags, func(d *hcl.Diagnostic) bool {
+		text := d.Summary + d.Detail
+		repeated := told[text]
+		told[text] = true
+		return repeated
+	})
 }
 
 // tree parses a source in its form, or returns nil with an error noted.
@@ -142,8 +175,9 @@ func (r *reader) tree(source *Source) (tree *body) {
 	} else {
 		tree, diags = source.nativeTree()
 	}
-	r.diags = append(r.diags, diags...)
-	r.unsure = r.unsure || diags.HasErrors()
+	r.syntax = withoutRepeats(diags)
+	r.broken = diags.HasErrors()
+	r.unsure = r.unsure || r.broken
 	return tree
 }
 
@@ -155,6 +189,7 @@ func (r *reader) add(summary string, at hcl.Range, detail string, args ...any) {
 func (r *reader) top(tree *body) {
 	file := &block{body: *tree, header: r.source.start()}
 	r.keys(blockKinds[""], r.design, file)
+	defer r.required(blockKinds[""], file)
 	parts := 0
 	once := map[string]*block{}
 	for _, b := range tree.blocks {
@@ -163,6 +198,7 @@ func (r *reader) top(tree *body) {
 				r.add("Too many parts", b.header, "Found more than %d parts; wanted at most %d.", MaxParts, MaxParts)
 			}
 			if parts > MaxParts {
+				r.unsure = true
 				continue
 			}
 		}
@@ -213,6 +249,11 @@ func (r *reader) name(kind *blockKind, owner any, b *block) {
 		return
 	}
 	part.identity().Name = b.label
+	defer func() {
+		if r.names[b.label] == nil || r.names[b.label].owner != owner {
+			r.used[b.label] = true // no part can refer to it: one message is enough
+		}
+	}()
 	switch first := r.names[b.label]; {
 	case b.label == "outside" || b.label == "closed":
 		r.add("Reserved name", b.named, "Found the name %s, which stands for a place of its own; wanted another.", quote(b.label))
@@ -251,6 +292,7 @@ func (r *reader) body(kind *blockKind, owner any, b *block) {
 		}
 		r.body(k, k.add(owner), inner)
 	}
+	r.required(kind, b)
 	if d, ok := owner.(*Driver); ok && d.File != "" {
 		r.driverFile(d, b)
 	}
@@ -279,9 +321,13 @@ func (r *reader) keys(kind *blockKind, owner any, b *block) {
 		}
 		r.value(s, s.slot(owner), e)
 	}
+}
+
+// required checks that a block has the keys it needs.
+func (r *reader) required(kind *blockKind, b *block) {
 	for i := range kind.keys {
 		s := &kind.keys[i]
-		if s.Required && b.key(s.Name) == nil {
+		if s.Required && !b.has(s.Name) {
 			r.missing(b, s.Name, s.wanted())
 			if s.Kind == Reference {
 				r.unsure = true
@@ -292,9 +338,6 @@ func (r *reader) keys(kind *blockKind, owner any, b *block) {
 
 // missing notes a key that a block needs.
 func (r *reader) missing(b *block, key, wanted string) {
-	if r.unsure && b.header == r.source.start() {
-		return
-	}
 	r.add("Missing key", b.header, "Found %s without %s; wanted %s.", b.title(), key, wanted)
 }
 
@@ -311,12 +354,14 @@ func (r *reader) unknownKey(kind *blockKind, b *block, e *entry) {
 		}
 	}
 	unused = append(unused, kind.order...)
+	b.slip(meant(e.name, unused))
 	r.add("Unknown key", e.named, "Found %s; wanted %s.%s", quote(e.name), kind.known(), didYouMean(e.name, unused))
 }
 
 func (r *reader) unknownBlock(kind *blockKind, b, inner *block) {
 	r.unsure = true
 	if kind.find(inner.kind) != nil {
+		b.slip(inner.kind)
 		r.add("Wrong value", inner.header, "Found %s as a block; wanted a key, as in %s = …", inner.kind, inner.kind)
 		return
 	}
@@ -336,8 +381,8 @@ func (k *blockKind) known() string {
 	switch {
 	case len(names) == 0:
 		return "no key at all"
-	case len(k.order) > 0 && k.name != "":
-		return or(names) + ", or the block " + or(k.order)
+	case len(k.order) > 0:
+		return or(names) + ", or a block: " + or(k.order)
 	}
 	return or(names)
 }
@@ -392,8 +437,8 @@ func (r *reader) driverFile(d *Driver, b *block) {
 func (r *reader) driverFrom(d *Driver, other *Source, e *entry) {
 	inner := &reader{source: other, design: &Design{}, blocks: map[any]*block{}, names: map[string]*namedBlock{}}
 	tree := inner.tree(other)
-	defer func() { r.diags = append(r.diags, inner.diags...) }()
-	if tree == nil || inner.diags.HasErrors() {
+	defer func() { r.diags = append(r.diags, inner.all()...) }()
+	if tree == nil || inner.broken {
 		return
 	}
 	var found []*block

@@ -58,7 +58,7 @@ func (s *Source) Texts() map[string][]byte {
 func (s *Source) refused() *hcl.Diagnostic {
 	if len(s.Bytes) > MaxFileSize {
 		return wrong("File too large", s.start(),
-			"Found %d bytes; wanted at most %d (1 MiB).", len(s.Bytes), MaxFileSize)
+			"Found more than %d bytes; wanted at most that (1 MiB).", MaxFileSize)
 	}
 	if !utf8.Valid(s.Bytes) {
 		return s.invalidText()

@@ -28,12 +28,23 @@ type block struct {
 	kind     string
 	label    string
 	labelled bool
-	extra    []hcl.Range // labels beyond the first
-	typed    hcl.Range   // where the kind stands
-	named    hcl.Range   // where the label stands, quotes included
-	header   hcl.Range   // kind and label, what a message about the whole points at
-	span     hcl.Range   // header to closing brace; in JSON the label or value only
+	extra    []hcl.Range     // labels beyond the first
+	typed    hcl.Range       // where the kind stands
+	named    hcl.Range       // where the label stands, quotes included
+	header   hcl.Range       // kind and label, what a message about the whole points at
+	span     hcl.Range       // header to closing brace; in JSON the label or value only
+	slips    map[string]bool // keys that unknown ones were probably meant to be
 	body
+}
+
+// has reports whether a key is given, be it misspelt.
+func (b *block) has(name string) bool { return b.key(name) != nil || b.slips[name] }
+
+func (b *block) slip(name string) {
+	if b.slips == nil {
+		b.slips = map[string]bool{}
+	}
+	b.slips[name] = true
 }
 
 func (b *body) key(name string) *entry {

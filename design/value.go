@@ -33,9 +33,10 @@ func (s *spec) wanted() string {
 func (s *spec) wantedOne() string {
 	switch s.Kind {
 	case Measure:
-		_, _, err := quantity.Parse("", s.Dimension)
-		_, wanted, _ := strings.Cut(err.Error(), "wanted is ")
-		return wanted
+		if s.Dimension == quantity.Ratio {
+			return "a plain number or a share in %"
+		}
+		return article(s.Dimension.String()) + " in " + or(s.Dimension.Units())
 	case Number:
 		if s.Whole {
 			return "a whole number, without quotes"
@@ -106,6 +107,9 @@ func (r *reader) value(s *spec, slot any, e *entry) {
 
 // unlike notes a value of the wrong kind.
 func (r *reader) unlike(s *spec, v value) {
+	if r.broken && v.kind == otherValue {
+		return // the parser has told already
+	}
 	r.add("Wrong value", v.at, "Found %s for %s; wanted %s.", r.source.describe(v), s.Name, s.wanted())
 }
 
