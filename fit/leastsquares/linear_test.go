@@ -252,6 +252,7 @@ func TestStandardErrorsAreHonest(t *testing.T) {
 	}{
 		{"squares", Loss{}, false, 0},
 		{"squares, noise given", Loss{}, false, 0.05},
+		{"Huber, nothing wild", Loss{Kind: Huber}, false, 0},
 		{"Huber", Loss{Kind: Huber}, true, 0},
 		{"soft L1", Loss{Kind: SoftL1}, true, 0},
 		{"Cauchy", Loss{Kind: Cauchy}, true, 0},
@@ -316,8 +317,20 @@ func TestStandardErrorsAreHonest(t *testing.T) {
 			if float64(beyond) > 0.012*float64(count) {
 				t.Errorf("%d of %d errors beyond three standard errors", beyond, count)
 			}
-			if !tc.wild && math.Abs(math.Sqrt(noise)/0.05-1) > 0.02 {
-				t.Errorf("noise %.4f, want 0.05", math.Sqrt(noise))
+			// A robust loss keeps 95 % of the efficiency; one wild point in
+			// twelve, of which a few look tame, costs it some more.
+			want, within := 0.05, 0.02
+			if tc.loss.Kind != Squares {
+				want /= math.Sqrt(0.95)
+			}
+			if tc.wild {
+				want, within = 0.06, 0.15
+			}
+			if tc.noise > 0 {
+				want, within = tc.noise, 1e-12
+			}
+			if got := math.Sqrt(noise); math.Abs(got/want-1) > within {
+				t.Errorf("noise %.4f, want %.4f", got, want)
 			}
 		})
 	}

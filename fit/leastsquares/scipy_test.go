@@ -187,8 +187,8 @@ func TestScipy(t *testing.T) {
 			}
 			w := want[k]
 			t.Logf("%d evaluations, cost %.12g (scipy %.12g), x %.8g", res.Evaluations, res.Cost, w.Cost, res.X)
-			if res.Stopped != Converged {
-				t.Errorf("stopped: %v", res.Stopped)
+			if res.Stopped != Converged || res.Evaluations > 35 {
+				t.Errorf("%v after %d evaluations", res.Stopped, res.Evaluations)
 			}
 			if math.Abs(res.Cost-w.Cost) > 1e-9*w.Cost+1e-20 {
 				t.Errorf("cost %.12g, scipy %.12g", res.Cost, w.Cost)

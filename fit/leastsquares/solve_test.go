@@ -224,26 +224,43 @@ func TestHeldParameter(t *testing.T) {
 }
 
 func TestImpossibleRegionsAreSteppedAround(t *testing.T) {
-	outside := 0
-	p := Problem{
-		Residuals: 3, Parameters: 1,
-		Evaluate: func(x, r, jac []float64) error {
-			if x[0] <= 0 {
-				outside++
-				return errors.New("a negative length")
-			}
-			for i := range r {
-				r[i] = math.Log(x[0]) + 3
-				if jac != nil {
-					jac[i] = 1 / x[0]
-				}
+	for _, tc := range []struct {
+		name   string
+		refuse func(r, jac []float64) error
+	}{
+		{"an error", func(_, _ []float64) error { return errors.New("a negative length") }},
+		{"a residual that is no number", func(r, jac []float64) error { r[1] = math.NaN(); clear(jac); return nil }},
+		{"an infinite derivative", func(r, jac []float64) error {
+			clear(r)
+			if jac != nil {
+				jac[2] = math.Inf(1)
 			}
 			return nil
-		},
-	}
-	res := solve(t, p, []float64{9}, Options{})
-	if res.Stopped != Converged || math.Abs(res.X[0]-math.Exp(-3)) > 1e-12 || outside == 0 {
-		t.Errorf("%v at %v after %d steps outside", res.Stopped, res.X, outside)
+		}},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			outside := 0
+			p := Problem{
+				Residuals: 3, Parameters: 1,
+				Evaluate: func(x, r, jac []float64) error {
+					if x[0] <= 0 {
+						outside++
+						return tc.refuse(r, jac)
+					}
+					for i := range r {
+						r[i] = math.Log(x[0]) + 3
+						if jac != nil {
+							jac[i] = 1 / x[0]
+						}
+					}
+					return nil
+				},
+			}
+			res := solve(t, p, []float64{9}, Options{})
+			if res.Stopped != Converged || math.Abs(res.X[0]-math.Exp(-3)) > 1e-12 || outside == 0 {
+				t.Errorf("%v at %v after %d steps outside", res.Stopped, res.X, outside)
+			}
+		})
 	}
 }
 
