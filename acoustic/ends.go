@@ -59,8 +59,8 @@ func FlushInside(xi float64) (k, dk float64) {
 // accuracy at any ratio of the sides: I is summed from its derivatives
 // (I is homogeneous of degree 3), which do not cancel. I is 0 where a side is 0.
 //
-// Source: Rayleigh's integral over a rectangle, elementary; compare
-// O. A. Lindemann, J. Acoust. Soc. Am. 55 (1974) 708-717 (cited from memory).
+// Source: Rayleigh's integral (The Theory of Sound II, §278) at low frequency,
+// which over a rectangle is elementary.
 func RectangleMass(w, h float64) (I, dw, dh float64) {
 	if w <= 0 || h <= 0 {
 		return 0, 0, 0

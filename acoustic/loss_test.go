@@ -66,12 +66,12 @@ func TestLossRatioInWideDucts(t *testing.T) {
 }
 
 func TestLossRatioSlope(t *testing.T) {
-	for _, s := range []float64{0.03, 0.7, 2, 5, 11, 19, 23.5, 30, 99, 1e4} {
+	for _, s := range []float64{0.7, 2, 5, 11, 19, 23.5, 30, 99, 1e4} {
 		h := 1e-5 * s
 		up, _ := LossRatio(s + h)
 		down, _ := LossRatio(s - h)
 		_, dF := LossRatio(s)
-		if e := apart(dF, (up-down)/complex(2*h, 0)); !(e < 1e-8) && s > 0.1 {
+		if e := apart(dF, (up-down)/complex(2*h, 0)); !(e < 1e-8) {
 			t.Errorf("s = %g: slope off by %.1e", s, e)
 		}
 	}

@@ -9,10 +9,10 @@ import (
 // At low ka the pipe radiates like a source in the full space: the radiated
 // part 1 − |R|² is (ka)², half of a flanged pipe's.
 func TestUnflangedPipeLow(t *testing.T) {
-	for _, ka := range []float64{1e-7, 1e-4, 1e-3, 1e-2} {
+	for _, ka := range []float64{1e-7, 1e-5, 9e-5, 1e-3, 1e-2} {
 		R, d := UnflangedPipe(ka)
-		if ka > 1e-4 {
-			near(t, "(1 − |R|)/(ka)²", (1-R)/(ka*ka), 0.5, 0.5*ka)
+		if ka > 1e-6 {
+			near(t, "(1 − |R|)/(ka)²", (1-R)/(ka*ka), 0.5, 0.5*ka+2e-16/(ka*ka))
 		}
 		near(t, "δ/a", d, 0.612701, 2e-6+ka*ka*6)
 	}

@@ -101,7 +101,7 @@ func PistonReactance(x float64) (X, dX float64) {
 // Below 30 by their expansion in Bessel functions (Abramowitz & Stegun
 // 12.1.19, 12.1.20), whose terms do not cancel, with all J_n from one downward
 // recurrence (9.1.27, normalised by 9.1.46); above, Y plus the asymptotic
-// series 12.1.29, 12.1.31, whose smallest term there is near e^{−30}.
+// series 12.1.29, whose smallest term there is near e^{−30}.
 func struve(x float64) (h0, h1 float64) {
 	if x < 30 {
 		// J_n and J_{n−1} fall so fast past n = x that the start may be 0, 1.

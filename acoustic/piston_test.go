@@ -45,7 +45,11 @@ func TestPistonAgainstWideArithmetic(t *testing.T) {
 		// the slope has zeros: against its envelope, min(y, 1/y^1.5)
 		es := math.Abs(dr-wdr) / min(y, 1/(y*math.Sqrt(y)))
 		worst = max(worst, e, es)
-		if !(e < 1e-14 && es < 2e-13) {
+		margin := 1.0
+		if y <= 1 { // the short series cancel nothing
+			margin = 1e-2
+		}
+		if !(e < 1e-13*margin && es < 2e-13*margin) {
 			t.Errorf("PistonResistance(%g): errors %.1e, slope %.1e", y, e, es)
 		}
 		D, dD := Directivity(2 * y)
@@ -57,7 +61,7 @@ func TestPistonAgainstWideArithmetic(t *testing.T) {
 		e = math.Abs(X/wX - 1)
 		es = math.Abs(dX-wdX) / min(1, 1/(y*math.Sqrt(y)))
 		worstX = max(worstX, e, es)
-		if !(e < 1e-12 && es < 1e-12) {
+		if !(e < 1e-13*margin && es < 1e-13*margin) {
 			t.Errorf("PistonReactance(%g): errors %.1e, slope %.1e", y, e, es)
 		}
 	}
