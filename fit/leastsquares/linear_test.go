@@ -335,3 +335,42 @@ func TestStandardErrorsAreHonest(t *testing.T) {
 		})
 	}
 }
+
+// The covariance of a Huber fit against P. J. Huber's formula (Robust
+// Statistics, 1981, section 7.6), written out with the clipped
+// residuals themselves.
+func TestHuberCovariance(t *testing.T) {
+	rng := rand.New(rand.NewPCG(4, 4))
+	const m, n, scale = 20, 3, 0.8
+	a := randomMatrix(rng, m, n)
+	y := make([]float64, m)
+	for i := range y {
+		y[i] = rng.NormFloat64()
+	}
+	p := linear(a, y)
+	p.Loss = Loss{Huber, scale}
+	res := solve(t, p, make([]float64, n), Options{})
+	var clipped, inside float64
+	for _, r := range res.Residuals {
+		c := min(max(r, -scale), scale)
+		clipped += c * c
+		if c == r {
+			inside++
+		}
+	}
+	if inside == m || inside < m/2 {
+		t.Fatalf("%g of %d residuals inside the scale: the case shows nothing", inside, m)
+	}
+	share := inside / m
+	k := 1 + n/float64(m)*(1-share)/share
+	noise := k * math.Sqrt(clipped/(m-n)) / share
+	_, cov := normal(a, y, noise, nil)
+	if math.Abs(res.Noise-noise) > 1e-9*noise {
+		t.Errorf("noise %.10g, want %.10g", res.Noise, noise)
+	}
+	for j := range n {
+		if want := math.Sqrt(cov.At(j, j)); math.Abs(res.StandardError[j]-want) > 1e-8*want {
+			t.Errorf("standard error %d = %.10g, want %.10g", j, res.StandardError[j], want)
+		}
+	}
+}
