@@ -36,13 +36,10 @@ func Calibrate(rec *wav.Recording, name string, known float64, opt Options) (*Ca
 		return nil, err
 	}
 	expected := complex(known/(known+opt.Series), 0)
-	top := 0.0
-	for _, e := range es {
-		top = math.Max(top, e.energy)
-	}
+	weak := faint(es)
 	var db []float64
-	for _, e := range es {
-		if !(e.se <= 0.02*cmplx.Abs(e.h)) || e.energy < keptEnergy*top || e.h == 0 {
+	for i, e := range es {
+		if !(e.se <= 0.02*cmplx.Abs(e.h)) || weak[i] || e.h == 0 {
 			continue
 		}
 		g := e.h / expected

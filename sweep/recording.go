@@ -16,10 +16,16 @@ const (
 	shortest       = 1 << 10
 
 	// keptError is the largest relative standard error of |Z| of a point that
-	// is kept, keptEnergy the least energy of the source per octave, relative
-	// to its greatest.
-	keptError  = 0.05
-	keptEnergy = 1e-8
+	// is kept.
+	keptError = 0.05
+
+	// keptBeside is the least energy of the source per octave relative to the
+	// greatest within a third of an octave: beside a tone there is but the
+	// skirt of its swelling and fading, in which distortion would be taken for
+	// signal. keptOverall is the same relative to the greatest of all: far
+	// outside the signal what both channels share is hum.
+	keptBeside  = 1e-4
+	keptOverall = 1e-8
 )
 
 // FromRecording turns a two-channel recording into an impedance: channel 1 the
@@ -57,20 +63,17 @@ func FromRecording(rec *wav.Recording, name string, opt Options) (*Sweep, error)
 		}
 	}
 
-	top := 0.0
-	for _, e := range es {
-		top = math.Max(top, e.energy)
-	}
 	type kept struct {
 		f, coh, rel, width float64
 		z                  complex128
 	}
 	var ks []kept
-	for _, e := range es {
+	weak := faint(es)
+	for i, e := range es {
 		one := 1 - e.h
 		z := complex(opt.Series, 0) * e.h / one
 		rel := e.se / math.Sqrt2 / (cmplx.Abs(e.h) * cmplx.Abs(one))
-		if m := cmplx.Abs(z); !(m >= minMagnitude && m <= maxMagnitude) || !(rel <= keptError) || e.energy < keptEnergy*top {
+		if m := cmplx.Abs(z); !(m >= minMagnitude && m <= maxMagnitude) || !(rel <= keptError) || weak[i] {
 			s.Skipped++
 			continue
 		}
@@ -168,6 +171,32 @@ func transfer(rec *wav.Recording, name string, opt Options, perOctave int, warni
 		warn("the recording does not begin and end in silence: its ends add uncertainty; record the whole signal with a second of silence about it")
 	}
 	return es, nil
+}
+
+// faint marks the estimates where the source is too weak beside its
+// neighbours.
+func faint(es []estimate) []bool {
+	weak := make([]bool, len(es))
+	const third = 1.26
+	overall := 0.0
+	for _, e := range es {
+		overall = math.Max(overall, e.energy)
+	}
+	lo, hi := 0, 0
+	for i, e := range es {
+		for es[lo].f*third < e.f {
+			lo++
+		}
+		for hi < len(es) && es[hi].f <= e.f*third {
+			hi++
+		}
+		top := 0.0
+		for _, n := range es[lo:hi] {
+			top = math.Max(top, n.energy)
+		}
+		weak[i] = e.energy < math.Max(keptBeside*top, keptOverall*overall)
+	}
+	return weak
 }
 
 // median is the median of |h| over the estimates that are worth something.

@@ -59,6 +59,11 @@ func transform(x1, x2 []float64, rate int) spectra {
 	return s
 }
 
+// inverse is the signal of n samples whose transform is spec.
+func inverse(spec []complex128, n int) []float64 {
+	return fourier.NewFFT(n).Sequence(nil, spec)
+}
+
 // smooth is the smallest even number from n on without prime factors above 5,
 // for which the transform is fast.
 func smooth(n int) int {
@@ -75,7 +80,7 @@ func smooth(n int) int {
 	return best
 }
 
-// quiet reports whether x is 50 dB down over its first and last stretch.
+// quiet reports whether x is 40 dB down over its first and last stretch.
 func quiet(x []float64, rate int) bool {
 	n := min(len(x)/20, rate/50)
 	if n == 0 {
@@ -93,7 +98,7 @@ func quiet(x []float64, rate int) bool {
 		}
 		return p / float64(len(x))
 	}
-	limit := 1e-5 * power(x)
+	limit := 1e-4 * power(x)
 	return power(x[:n]) <= limit && power(x[len(x)-n:]) <= limit
 }
 
@@ -267,7 +272,10 @@ func (s spectra) fit(a, b []complex128, centre, scale float64, dh, dt int, eb fl
 		rss -= real(cmplx.Conj(y[j]) * x[j])
 	}
 	rss = math.Max(rss, 1e-15*eb) // what rounding leaves of it
-	return fitted{x[0], rss / float64(len(a)-p), cost, true}
+	// A residual of few bins is itself uncertain: the deviation of Student's t
+	// over that of the normal distribution.
+	free := float64(len(a) - p)
+	return fitted{x[0], rss / free, cost * free / math.Max(free-1, 0.5), true}
 }
 
 // solve solves the Hermitian system g x = y of p unknowns by Cholesky's method
