@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -109,12 +110,15 @@ quit
 		fmt.Fprintf(&steps, "+sin(%.12g*time)*max(0,min(1,(time-%.4g)*8))*max(0,min(1,(%.4g-time)*8))", 2*math.Pi*f, at, at+0.5)
 	}
 
-	// The simulator's own noise, new every millisecond, with what it holds
-	// above half the sampling rate filtered off.
-	hiss := "V=2.5*v(soft)*" + gate + `
-Vn hiss 0 DC 0 TRNOISE(0.3 1m 0 0)
-Rn hiss soft 1k
-Cn soft 0 0.4u`
+	// Noise: a new value every millisecond, a straight line between them, and
+	// what that holds above half the sampling rate filtered off.
+	rng := rand.New(rand.NewPCG(2, 7))
+	var hiss strings.Builder
+	hiss.WriteString("V=2*v(soft)*" + gate + "\nRn hiss soft 1k\nCn soft 0 0.4u\nVn hiss 0 PWL(0 0")
+	for i := 1; i < 1000*seconds; i++ {
+		fmt.Fprintf(&hiss, "\n+ %dm %.4f", i, 0.3*rng.NormFloat64())
+	}
+	hiss.WriteString(")")
 
 	for _, c := range []struct {
 		name, source string
@@ -123,13 +127,12 @@ Cn soft 0 0.4u`
 	}{
 		{"sweep", glide, to, 200},
 		{"stepped tone", steps.String(), to, 14},
-		{"noise", hiss, 500, 150}, // half of what a value every millisecond can say
+		{"noise", hiss.String(), 500, 150}, // half of what a value every millisecond can say
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			rows := runSpice(t, circuit+"B1 src 0 "+c.source+`
 .options reltol=1e-5 interp
 .control
-setseed 12
 tran 125u 8 0 31.25u
 set wr_singlescale
 wrdata out.txt v(src) v(load)
