@@ -1,0 +1,195 @@
+package recording
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+
+	"ocarina/tone/decimate"
+	"ocarina/tone/sinefit"
+)
+
+// harmonics are how many are read.
+const harmonics = 10
+
+// windowed is from how many periods on a fit is weighted by a Hann window.
+const windowed = 12
+
+// A part is a stretch with its fit.
+type part struct {
+	stretch
+	level     *decimate.Level
+	x         []float64 // the stretch at that level
+	first     int       // index of x[0] in the level
+	frequency float64   // Hz
+	number    int       // harmonics in the fit
+	hum       []humLine // mains lines in the fit, after the harmonics
+	covered   []humLine // mains lines that cannot be told from a harmonic
+	window    sinefit.Window
+	model     *sinefit.Model
+	fit       sinefit.Fit
+	noise     density // of the residual
+	left      float64 // mean square of the residual at the level
+}
+
+// newPart cuts the samples of a stretch out of the slowest level that holds
+// the harmonics of its frequency.
+func newPart(levels []decimate.Level, s stretch) (*part, error) {
+	l := decimate.For(levels, (harmonics+0.5)*s.frequency)
+	p := &part{stretch: s, level: l, frequency: s.frequency}
+	p.first = (s.from + l.Every - 1) / l.Every
+	last := min(s.to/l.Every, len(l.X)-1)
+	if last <= p.first {
+		return nil, fmt.Errorf("no samples")
+	}
+	p.x = l.X[p.first : last+1]
+	p.number = min(harmonics, int(0.49*l.Rate/p.frequency))
+	if p.number < 1 {
+		return nil, fmt.Errorf("the sample rate of %g Hz is too low for a tone of %.4g Hz", l.Rate, p.frequency)
+	}
+	if p.periods() >= windowed {
+		p.window = sinefit.Hann
+	}
+	return p, nil
+}
+
+func (p *part) seconds() float64 { return float64(len(p.x)) / p.level.Rate }
+func (p *part) periods() float64 { return p.seconds() * p.frequency }
+
+// omega turns hertz into radians per sample.
+func (p *part) omega(f float64) float64 { return 2 * math.Pi * f / p.level.Rate }
+
+func (p *part) lines() []float64 {
+	lines := make([]float64, 0, p.number+len(p.hum))
+	for h := 1; h <= p.number; h++ {
+		lines = append(lines, p.omega(float64(h)*p.frequency))
+	}
+	for _, h := range p.hum {
+		lines = append(lines, p.omega(h.frequency))
+	}
+	return lines
+}
+
+// solve fits the part at its frequency and makes the density of what is left.
+func (p *part) solve() error {
+	if err := p.solveOnly(); err != nil {
+		return err
+	}
+	left := make([]float64, len(p.x))
+	p.model.Residual(left, p.x, p.fit)
+	p.noise = densityOf(left, p.level.Rate)
+	p.left = meanSquare(left)
+	return nil
+}
+
+func (p *part) solveOnly() error {
+	m, err := sinefit.New(len(p.x), p.window, p.lines())
+	if err != nil {
+		return err
+	}
+	p.model, p.fit = m, m.Fit(p.x)
+	return nil
+}
+
+// tune moves the frequency to where the fundamental no longer turns.
+func (p *part) tune() error {
+	for range 6 {
+		if err := p.solveOnly(); err != nil {
+			return err
+		}
+		step := imag(p.fit.Drift) * p.level.Rate / (2 * math.Pi)
+		// Beyond half a turn over the stretch the drift is no small matter.
+		if most := 0.5 / p.seconds(); math.Abs(step) > most {
+			step = math.Copysign(most, step)
+		}
+		p.frequency += step
+		if math.Abs(step)*p.seconds() < 1e-6 {
+			break
+		}
+	}
+	if math.Abs(p.frequency-p.stretch.frequency) > 2/p.seconds()+0.01*p.stretch.frequency {
+		return fmt.Errorf("no steady tone")
+	}
+	return p.solve()
+}
+
+// notches leave the fitted lines and all multiples of the fundamental out of the
+// noise.
+func (p *part) notches(reach float64) []notch {
+	var out []notch
+	top := p.level.Rate / 2
+	for f := p.frequency; f < top; f += p.frequency {
+		out = append(out, notch{f, reach})
+	}
+	for _, h := range p.hum {
+		out = append(out, notch{h.frequency, 3 * p.noise.wide})
+	}
+	return append(out, notch{0, 3 * p.noise.wide})
+}
+
+// gain is what the level's filters do to f.
+func (p *part) gain(f float64) float64 { return p.level.Gain(f) }
+
+// fundamental is the RMS value of harmonic 1, in full scale.
+func (p *part) fundamental() float64 {
+	return cmplx.Abs(p.fit.Phasor[0]) / p.gain(p.frequency)
+}
+
+// noiseAt is the RMS noise in the analysis band of line i at f Hz, in full
+// scale, and from how many independent values it is known.
+func (p *part) noiseAt(i int, f float64) (floor, count float64) {
+	s, count := p.noise.around(f, p.frequency/2, p.notches(3*p.noise.wide))
+	return math.Sqrt(s*p.level.Rate/2*p.model.Variance(i)) / p.gain(f), count
+}
+
+// stands says whether the fundamental stands clear of the noise.
+func (p *part) stands() bool {
+	floor, count := p.noiseAt(0, p.frequency)
+	return count > 0 && p.fundamental() > 8*floor
+}
+
+// frequencyError is the standard error of the frequency, Hz: that of the noise,
+// and what a mains line that cannot be told from the fundamental turns it by.
+func (p *part) frequencyError() float64 {
+	s, _ := p.noise.around(p.frequency, p.frequency/2, p.notches(3*p.noise.wide))
+	v := s * p.level.Rate / 2 * p.model.FrequencyVariance(cmplx.Abs(p.fit.Phasor[0]))
+	v *= math.Pow(p.level.Rate/(2*math.Pi), 2)
+	for _, c := range p.covered {
+		if c.harmonic == 1 {
+			v += math.Pow((c.frequency-p.frequency)*c.rms/p.fundamental(), 2)
+		}
+	}
+	return max(math.Sqrt(v), 1e-9*p.frequency)
+}
+
+// read turns the fit into harmonics, in full scale.
+func (p *part) read() (list []Harmonic, phasors []complex128) {
+	turn := cmplx.Rect(1, -cmplx.Phase(p.fit.Phasor[0]))
+	fundamental := p.fundamental()
+	shift := complex128(1)
+	for i := range p.number {
+		f := float64(i+1) * p.frequency
+		shift *= turn
+		phasor := p.fit.Phasor[i] * shift / complex(p.gain(f), 0)
+		floor, count := p.noiseAt(i, f)
+		// Two standard errors of the floor's own estimate on top of it.
+		variance := floor * floor * (1 + 2/math.Sqrt(max(count, 1)))
+		h := Harmonic{
+			Number: i + 1, Frequency: f,
+			RMS: cmplx.Abs(phasor), Phase: cmplx.Phase(phasor),
+			Floor: floor,
+		}
+		for _, c := range p.covered {
+			if c.harmonic == i+1 {
+				h.Hum = h.Hum || c.rms > floor/2
+				variance += c.rms * c.rms
+			}
+		}
+		// Rounding, and filters whose gain is known to so much.
+		variance += math.Pow(1e-7*fundamental, 2)
+		h.Error = math.Sqrt(variance)
+		list = append(list, h)
+		phasors = append(phasors, phasor)
+	}
+	return list, phasors
+}

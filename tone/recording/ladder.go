@@ -1,0 +1,279 @@
+package recording
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"ocarina/tone/decimate"
+	"ocarina/tone/distortion"
+	"ocarina/wav"
+)
+
+// rung is a part with everything that was read off it, in full scale.
+type rung struct {
+	*part
+	harmonics []Harmonic
+	phasors   []complex128
+	broad     broad
+	between   float64 // mean square
+	above     float64 // mean square
+	drive     *float64
+}
+
+// assemble makes the report of the fitted groups.
+func (r *reader) assemble(groups []*group, rec *wav.Recording) error {
+	ladders := make([][]*rung, len(groups))
+	index := map[*part]*rung{}
+	for i, g := range groups {
+		slices.SortStableFunc(g.parts, func(a, b *part) int { return cmp.Compare(a.from, b.from) })
+		for _, p := range g.parts {
+			index[p] = &rung{part: p}
+			ladders[i] = append(ladders[i], index[p])
+		}
+	}
+	step := math.Exp2(-float64(rec.Bits - 1))
+	if rec.Float {
+		step = math.Exp2(-24)
+	}
+	if err := each(groups, func(p *part) error { index[p].read(r, step); return nil }); err != nil {
+		return err
+	}
+	if err := r.drives(groups, ladders, rec); err != nil {
+		return err
+	}
+	u := r.calibrate(&groups, &ladders)
+	if r.mains != nil {
+		m := &Mains{Frequency: r.mains.base}
+		for i, rms := range r.mains.lines {
+			if rms > 0 {
+				m.Lines = append(m.Lines, Line{float64(i) * r.mains.base, u.value(rms), u.level(rms)})
+			}
+		}
+		r.report.Mains = m
+	}
+	r.report.Rest = r.restReport(u)
+	for i, g := range groups {
+		l := Ladder{Frequency: g.frequency, FrequencyError: g.uncertain, Definition: r.options.Deformed.words()}
+		for _, t := range r.options.Tones {
+			if near(g.frequency, t) {
+				l.Nominal = t
+			}
+		}
+		for _, s := range ladders[i] {
+			l.Steps = append(l.Steps, s.step(u))
+			l.Ramp = l.Ramp || s.ramp
+		}
+		r.rattle(ladders[i], l.Steps)
+		compress(l.Steps)
+		l.Deformed = r.options.Deformed.first(l.Steps)
+		r.notes(&l)
+		r.report.Tones = append(r.report.Tones, l)
+	}
+	return nil
+}
+
+// read reads a part over the whole band.
+func (s *rung) read(r *reader, step float64) {
+	s.harmonics, s.phasors = s.part.read()
+	s.broad = r.broadband(s.part, step)
+	top := (harmonics + 0.5) * s.frequency
+	nyquist := s.level.Rate / 2
+	s.between = s.noise.power(s.frequency/2, min(top, nyquist), s.apart(r))
+	if top < nyquist {
+		// What the level still holds above the harmonics, and what it lost.
+		s.above = s.noise.whole(top, nyquist) + max(0, s.broad.left-s.left)
+	}
+}
+
+// apart leaves the harmonics and the mains out, so widely that a slow change of
+// either does not count as sound between harmonics.
+func (s *rung) apart(r *reader) []notch {
+	var out []notch
+	for f := s.frequency; f < s.level.Rate/2; f += s.frequency {
+		out = append(out, notch{f, max(3*s.noise.wide, 0.12*s.frequency)})
+	}
+	if r.mains != nil {
+		for m := 1; m <= mainsLines; m++ {
+			out = append(out, notch{float64(m) * r.mains.base, max(3*s.noise.wide, 1)})
+		}
+	}
+	return out
+}
+
+// step turns a rung into what is reported.
+func (s *rung) step(u unit) Step {
+	fundamental := s.harmonics[0].RMS
+	f, r := distortion.OfFundamental(s.phasors), distortion.OfTotal(s.phasors)
+	out := Step{
+		Start:     float64(s.first) / s.level.Rate,
+		Seconds:   s.seconds(),
+		Periods:   s.periods(),
+		Method:    "synchronous",
+		Level:     u.level(math.Sqrt(s.broad.all)),
+		A:         u.level(math.Sqrt(s.broad.a)),
+		C:         u.level(math.Sqrt(s.broad.c)),
+		PeakC:     u.level(s.broad.peakC),
+		Crest:     s.broad.crest,
+		Clipped:   s.broad.clipped,
+		Between:   u.value(math.Sqrt(s.between)),
+		Above:     u.value(math.Sqrt(s.above)),
+		Drift:     8.685889638 * real(s.fit.Drift) * s.level.Rate,
+		Drive:     s.drive,
+		Asymmetry: distortion.Asymmetry(s.phasors),
+
+		OfFundamental: f,
+		OfTotal:       r,
+	}
+	if s.model != nil && s.window != 0 {
+		out.Method = "windowed"
+	}
+	var weighted, errors, floors, distorted float64
+	for i, h := range s.harmonics {
+		if i > 0 {
+			weighted += h.RMS * h.RMS * h.Error * h.Error
+			errors += h.Error * h.Error
+			floors += h.Floor * h.Floor
+			distorted += h.RMS * h.RMS
+		}
+	}
+	if distorted > 0 {
+		out.Error = math.Sqrt(weighted/distorted) / fundamental
+	}
+	out.Floor = math.Sqrt(floors) / fundamental
+	noise := s.broad.left + distorted
+	for i := range s.hum {
+		a := s.fit.Phasor[s.number+i]
+		noise += real(a)*real(a) + imag(a)*imag(a)
+	}
+	out.NoiseOver = math.Sqrt(noise) / fundamental
+	out.Noise = math.Sqrt(noise / (noise + fundamental*fundamental))
+
+	top, bottom := distortion.Peaks(s.phasors)
+	out.Top, out.Bottom = u.value(top), u.value(bottom)
+	// Each peak may be off by √2 times the RMS phasor error of all harmonics.
+	if top > bottom {
+		out.AsymmetryError = 2 * math.Sqrt(errors) / (top - bottom)
+	}
+	density, _ := s.noise.around(0, s.frequency/2, s.notches(3*s.noise.wide))
+	out.Offset = u.value(s.fit.Mean)
+	out.OffsetError = u.value(math.Sqrt(density * s.level.Rate / 2 * s.model.MeanVariance()))
+
+	for i, h := range s.harmonics {
+		h.Level, h.FloorDB = u.level(h.RMS), u.level(h.Floor)
+		h.Relative = decibel(h.RMS / fundamental)
+		h.RMS, h.Error, h.Floor = u.value(h.RMS), u.value(h.Error), u.value(h.Floor)
+		out.Harmonics = append(out.Harmonics, h)
+		out.Phasors = append(out.Phasors, complex(u.value(real(s.phasors[i])), u.value(imag(s.phasors[i]))))
+	}
+	return out
+}
+
+// Rattles: how far the sound between or above the harmonics must stand over
+// what the pauses or the quietest step have there, in power, and the crest that
+// no noise has.
+const (
+	rattleClear = 4
+	rattleCrest = 9
+)
+
+// rattle marks the steps that rattle.
+func (r *reader) rattle(rungs []*rung, steps []Step) {
+	for i, s := range rungs {
+		top := (harmonics + 0.5) * s.frequency
+		between, above := s.between, s.above
+		for _, other := range rungs {
+			between, above = min(between, other.between), min(above, other.above)
+		}
+		if power, ok := r.rest.between(s.frequency/2, top, s.apart(r)); ok {
+			between = min(between, power)
+		}
+		steps[i].Rattle = s.between > rattleClear*between || s.above > rattleClear*above || s.broad.crest > rattleCrest
+	}
+}
+
+// drives finds the drive of each rung, from the drive channel or as given.
+func (r *reader) drives(groups []*group, ladders [][]*rung, rec *wav.Recording) error {
+	if c := r.options.DriveChannel; c > 0 {
+		levels := decimate.Halve(rec.Channels[c-1], r.rate, 700)
+		return r.driveChannel(levels, ladders)
+	}
+	for i, g := range groups {
+		for _, d := range r.options.Drives {
+			if !near(g.frequency, d.Frequency) {
+				continue
+			}
+			have, given := len(ladders[i]), len(d.Levels)
+			if have > given {
+				r.warn("%.4g Hz: %d steps were found and %d drives given, so there is no compression to tell", g.frequency, have, given)
+				break
+			}
+			if have < given {
+				r.warn("%.4g Hz: %d steps were found and %d drives given; the last %d are taken for them", g.frequency, have, given, have)
+			}
+			for k, s := range ladders[i] {
+				s.drive = &d.Levels[given-have+k]
+			}
+		}
+	}
+	return nil
+}
+
+func (r *reader) driveChannel(levels []decimate.Level, ladders [][]*rung) error {
+	for _, rungs := range ladders {
+		for _, s := range rungs {
+			p, err := newPart(levels, s.stretch)
+			if err != nil {
+				return fmt.Errorf("recording: drive channel: %w", err)
+			}
+			p.frequency = s.frequency
+			if err := p.solve(); err != nil {
+				return fmt.Errorf("recording: drive channel: %w", err)
+			}
+			if !p.stands() {
+				r.warn("drive channel: no %.4g Hz from %.1f s on", s.frequency, float64(s.from)/r.rate)
+				continue
+			}
+			db := decibel(root2 * p.fundamental())
+			if v := r.options.DriveFullScale; v > 0 {
+				db = decibel(p.fundamental() * v)
+			}
+			s.drive = &db
+		}
+	}
+	return nil
+}
+
+// notes adds the warnings that a ladder calls for.
+func (r *reader) notes(l *Ladder) {
+	var clipped, short int
+	masked := false
+	for _, s := range l.Steps {
+		if s.Clipped > 0 {
+			clipped++
+		}
+		if len(s.Harmonics) < harmonics {
+			short = len(s.Harmonics)
+		}
+		for _, h := range s.Harmonics {
+			masked = masked || h.Hum
+		}
+	}
+	if clipped > 0 {
+		r.warn("%.4g Hz: the recorder clipped in %d of %d steps; their harmonics are the recorder's", l.Frequency, clipped, len(l.Steps))
+	}
+	if short > 0 {
+		r.warn("%.4g Hz: the sample rate leaves room for %d harmonics", l.Frequency, short)
+	}
+	if masked {
+		r.warn("%.4g Hz: mains lines fall on harmonics and are in their standard errors", l.Frequency)
+	}
+	if r.mains == nil && r.rest == nil {
+		for _, base := range []float64{50, 60} {
+			if m := math.Round(l.Frequency / base); m >= 1 && m <= 4 && math.Abs(l.Frequency-m*base) < 1/l.Steps[0].Seconds {
+				r.warn("%.4g Hz is a multiple of the mains: without a pause in the recording hum cannot be told from it", l.Frequency)
+			}
+		}
+	}
+}

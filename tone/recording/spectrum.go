@@ -1,0 +1,99 @@
+package recording
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+)
+
+// A density is the noise of a stretch: mean square per hertz at even steps of
+// frequency from 0 on.
+type density struct {
+	at   []float64 // FS²/Hz
+	step float64   // Hz
+	wide float64   // Hz, the resolution 1/T of the stretch
+}
+
+// densityOf makes the one-sided density of x with a Hann window.
+func densityOf(x []float64, rate float64) density {
+	size := 64
+	for size < len(x) {
+		size *= 2
+	}
+	padded := make([]float64, size)
+	var energy float64
+	for i, w := range hannWindow(len(x)) {
+		padded[i] = x[i] * w
+		energy += w * w
+	}
+	spectrum := fourier.NewFFT(size).Coefficients(nil, padded)
+	d := density{at: make([]float64, len(spectrum)), step: rate / float64(size), wide: rate / float64(len(x))}
+	scale := 2 / (rate * energy)
+	for k, v := range spectrum {
+		d.at[k] = scale * (real(v)*real(v) + imag(v)*imag(v))
+	}
+	return d
+}
+
+// A notch is a range of frequencies that is left out.
+type notch struct{ center, reach float64 } // Hz
+
+func (n notch) holds(f float64) bool { return math.Abs(f-n.center) < n.reach }
+
+// mean is the mean density from lo to hi hertz outside the notches, and from how
+// many independent values it was made.
+func (d density) mean(lo, hi float64, notches []notch) (mean, count float64) {
+	from, to := max(1, int(math.Ceil(lo/d.step))), min(len(d.at)-1, int(hi/d.step))
+	var sum float64
+	var n int
+	for k := from; k <= to; k++ {
+		f := float64(k) * d.step
+		skip := false
+		for _, x := range notches {
+			if x.holds(f) {
+				skip = true
+				break
+			}
+		}
+		if !skip {
+			sum += d.at[k]
+			n++
+		}
+	}
+	if n == 0 {
+		return 0, 0
+	}
+	// Neighbours in a padded spectrum say the same, and a Hann window's bins are
+	// half as many values again as independent ones.
+	return sum / float64(n), float64(n) * d.step / d.wide / 1.5
+}
+
+// power is the mean square from lo to hi hertz, the notches filled with the mean
+// density of what is left.
+func (d density) power(lo, hi float64, notches []notch) float64 {
+	m, _ := d.mean(lo, hi, notches)
+	return m * (hi - lo)
+}
+
+// whole is the mean square from lo to hi hertz, nothing left out.
+func (d density) whole(lo, hi float64) float64 {
+	from, to := max(0, int(math.Ceil(lo/d.step))), min(len(d.at)-1, int(hi/d.step))
+	var sum float64
+	for k := from; k <= to; k++ {
+		sum += d.at[k]
+	}
+	return sum * d.step
+}
+
+// around is the noise density at f: the mean over the neighbourhood, widened
+// until it holds enough values to be trusted.
+func (d density) around(f, reach float64, notches []notch) (mean, count float64) {
+	const enough = 24
+	top := float64(len(d.at)-1) * d.step
+	for r := reach; ; r *= 1.5 {
+		mean, count = d.mean(max(0, f-r), min(top, f+r), notches)
+		if count >= enough || (f-r <= 0 && f+r >= top) {
+			return mean, count
+		}
+	}
+}

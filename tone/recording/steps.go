@@ -1,0 +1,288 @@
+package recording
+
+import (
+	"math"
+	"math/cmplx"
+	"slices"
+
+	"ocarina/tone/decimate"
+	"ocarina/tone/sinefit"
+)
+
+// An envelope is the level of one frequency over time.
+type envelope struct {
+	level []float64 // dB re full scale amplitude
+	phase []float64 // rad, of the tone against the frequency followed
+	noise float64   // what noise alone would read, dB
+	hop   float64   // s from value to value
+	first float64   // time of the first, s from the start of the recording
+	width float64   // of the window, s
+	// ripple is how much of the softest step's wavering may be hum, dB.
+	ripple float64
+}
+
+// slide is how many values an envelope has for every length of its window.
+const slide = 4
+
+// follow makes the envelope of the frequency f between two recorded samples
+// with a Hann window of the given width in seconds.
+func follow(level *decimate.Level, f, width float64, lo, hi int) envelope {
+	from, to := lo/level.Every, min(len(level.X), (hi+level.Every-1)/level.Every)
+	hop := max(1, int(width*level.Rate/slide))
+	size := slide * hop
+	e := envelope{
+		hop:   float64(hop) / level.Rate,
+		first: (float64(from) + float64(size-1)/2) / level.Rate,
+		width: float64(size) / level.Rate,
+		noise: -400,
+	}
+	n := (to-from-size)/hop + 1
+	if n <= 0 {
+		return e
+	}
+	hann := hannWindow(size)
+	omega := []float64{2 * math.Pi * f / level.Rate}
+	e.level, e.phase = make([]float64, n), make([]float64, n)
+	parallel(n, 256, func(a, b int) {
+		x := make([]float64, size)
+		for i := a; i < b; i++ {
+			for k := range x {
+				x[k] = level.X[from+i*hop+k] * hann[k]
+			}
+			s := sinefit.Spectrum(x, omega)[0]
+			e.level[i] = decibel(cmplx.Abs(s) * 4 / float64(size))
+			e.phase[i] = math.Remainder(cmplx.Phase(s)-2*math.Pi*f*e.time(i), 2*math.Pi)
+		}
+	})
+	e.noise = e.floor(level, f, from, to)
+	return e
+}
+
+// floor is what the noise near f reads in the envelope. It is the median over
+// frequencies at a distance where neither the tone nor its harmonics are.
+func (e *envelope) floor(level *decimate.Level, f float64, from, to int) float64 {
+	size := slide * max(1, int(e.hop*level.Rate))
+	hann := hannWindow(size)
+	x := make([]float64, size)
+	var offsets []float64
+	for _, share := range []float64{-0.45, -0.4, -0.35, 0.3, 0.35, 0.4, 0.45, 0.55} {
+		if g := f * (1 + share); math.Abs(f-g)*e.width > 2.5 {
+			offsets = append(offsets, 2*math.Pi*g/level.Rate)
+		}
+	}
+	if len(offsets) == 0 {
+		return -400
+	}
+	const looks = 24
+	var seen []float64
+	for i := range looks {
+		at := from + (to-from-size)*i/(looks-1)
+		for k := range x {
+			x[k] = level.X[at+k] * hann[k]
+		}
+		for _, s := range sinefit.Spectrum(x, offsets) {
+			seen = append(seen, cmplx.Abs(s)*4/float64(size))
+		}
+	}
+	slices.Sort(seen)
+	return decibel(seen[len(seen)/2])
+}
+
+// A stretch is a part of a recording to be fitted.
+type stretch struct {
+	from, to  int // recorded samples
+	ramp      bool
+	frequency float64 // Hz, as the envelope's phase has it
+	level     float64 // dB re full scale amplitude, as the envelope has it
+}
+
+// Steps an envelope must make, and slopes it must keep, to be taken for steps
+// and ramps.
+const (
+	leastStep  = 0.25 // dB
+	rampSlope  = 0.3  // dB/s
+	aboveNoise = 10   // dB that a tone stands above the envelope's noise
+	shortest   = 3    // periods in a stretch
+)
+
+// stretches cuts an envelope into the steady parts of its steps, or its ramp
+// into windows.
+func (e envelope) stretches(level *decimate.Level, rate, f float64, lo, hi int) []stretch {
+	var out []stretch
+	for i := 0; i < len(e.level); {
+		if e.level[i] < e.noise+aboveNoise {
+			i++
+			continue
+		}
+		j := i
+		for j < len(e.level) && e.level[j] >= e.noise+aboveNoise {
+			j++
+		}
+		if slope, ok := e.ramp(i, j); ok {
+			out = append(out, e.windows(i, j, slope, rate, f)...)
+		} else {
+			for _, p := range e.plateaus(i, j) {
+				s := stretch{from: int(e.time(p[0]) * rate), to: int(e.time(p[1]-1) * rate)}
+				s.frequency, s.level = e.reading(p[0], p[1], f)
+				// Where the tone goes on to the very edge of the recording, so
+				// does the stretch.
+				blur := int(math.Ceil(level.Blur * rate))
+				if p[0] == 0 && lo == 0 {
+					s.from = blur
+				}
+				if p[1] == len(e.level) && hi >= level.Every*(len(level.X)-1) {
+					s.to = hi - blur
+				}
+				if float64(s.to-s.from)/rate*f >= shortest {
+					out = append(out, s)
+				}
+			}
+		}
+		i = j
+	}
+	return out
+}
+
+// time of value i, s.
+func (e envelope) time(i int) float64 { return e.first + float64(i)*e.hop }
+
+// reach is half the distance over which a change is looked for: the windows at
+// its two ends hardly overlap.
+const reach = 3
+
+// change is how much the level rises about value i of the values a…b.
+func (e envelope) change(i, a, b int) float64 {
+	if i-reach < a || i+reach >= b {
+		return 0
+	}
+	return e.level[i+reach] - e.level[i-reach]
+}
+
+// ramp says whether the level of the values a…b rises or falls all the time, and
+// how fast in dB/s.
+func (e envelope) ramp(a, b int) (slope float64, ok bool) {
+	if b-a < 12*reach {
+		return 0, false
+	}
+	var changes []float64
+	for i := a + reach; i+reach < b; i++ {
+		changes = append(changes, e.change(i, a, b)/(2*reach*e.hop))
+	}
+	sorted := slices.Clone(changes)
+	slices.Sort(sorted)
+	median := sorted[len(sorted)/2]
+	var steady int
+	for _, c := range changes {
+		if c/median > 0.4 {
+			steady++
+		}
+	}
+	return median, math.Abs(median) > rampSlope && float64(steady) > 0.8*float64(len(changes))
+}
+
+// windows cuts a ramp into stretches of at most about 0.75 dB.
+func (e envelope) windows(a, b int, slope, rate, f float64) []stretch {
+	length := min(max(0.75/math.Abs(slope), 12/f, 0.3), 3)
+	start, end := e.time(a), e.time(b-1)
+	n := int((end - start) / length)
+	var out []stretch
+	for i := range n {
+		s := stretch{
+			from: int((start + (end-start)*float64(i)/float64(n)) * rate),
+			to:   int((start + (end-start)*float64(i+1)/float64(n)) * rate),
+			ramp: true,
+		}
+		s.frequency, s.level = e.reading(a+(b-a)*i/n, a+(b-a)*(i+1)/n, f)
+		out = append(out, s)
+	}
+	return out
+}
+
+// reading is the frequency, by the turning of the phase, and the middle level of
+// the values a…b of an envelope of f Hz.
+func (e envelope) reading(a, b int, f float64) (frequency, level float64) {
+	turned := slices.Clone(e.phase[a:b])
+	for i := 1; i < len(turned); i++ {
+		turned[i] = turned[i-1] + math.Remainder(turned[i]-turned[i-1], 2*math.Pi)
+	}
+	_, slope := line(turned, 0)
+	middle := slices.Clone(e.level[a:b])
+	slices.Sort(middle)
+	return f + slope/(2*math.Pi*e.hop), middle[len(middle)/2]
+}
+
+// scatter is the standard deviation in dB that noise gives value i, from the
+// noise floor and from what is seen around it.
+func (e envelope) scatter(i, a, b int) float64 {
+	expected := 8.69 / root2 * math.Pow(10, (e.noise-e.level[i])/20)
+	const span = 40
+	var near []float64
+	for k := max(a+reach, i-span); k < min(b-reach, i+span); k++ {
+		near = append(near, math.Abs(e.change(k, a, b)))
+	}
+	if len(near) < 8 {
+		return expected
+	}
+	slices.Sort(near)
+	return max(expected, near[len(near)/2]/0.6745/root2)
+}
+
+// plateaus are the parts of a…b, as half-open ranges, in which the level stays.
+func (e envelope) plateaus(a, b int) [][2]int {
+	var out [][2]int
+	begin := a
+	moving := false
+	end := func(i int) {
+		if p, ok := e.trim(begin, i); ok {
+			out = append(out, p)
+		}
+	}
+	for i := a; i < b; i++ {
+		limit := max(leastStep+2*e.ripple, 6*e.scatter(i, a, b))
+		switch moves := math.Abs(e.change(i, a, b)) > limit; {
+		case moves && !moving:
+			end(i)
+			moving = true
+		case !moves && moving:
+			begin, moving = i, false
+		}
+	}
+	if !moving {
+		end(b)
+	}
+	return out
+}
+
+// trim takes off both ends of the values a…b what does not lie on the line
+// through their middle: fades, and a box that has not settled.
+func (e envelope) trim(a, b int) ([2]int, bool) {
+	if b-a < 3 {
+		return [2]int{}, false
+	}
+	fifth := (b - a) / 5
+	at, slope := line(e.level[a+fifth:b-fifth], a+fifth)
+	tolerance := max(0.04+e.ripple, 3*e.scatter((a+b)/2, a, b))
+	off := func(i int) bool { return math.Abs(e.level[i]-at-slope*float64(i)) > tolerance }
+	for a < b && off(a) {
+		a++
+	}
+	for b > a && off(b-1) {
+		b--
+	}
+	return [2]int{a, b}, b-a >= 3
+}
+
+// line is the least-squares line through y, whose first value has index first.
+func line(y []float64, first int) (at0, slope float64) {
+	n := float64(len(y))
+	mid := float64(first) + (n-1)/2
+	var mean, xy, xx float64
+	for i, v := range y {
+		x := float64(first+i) - mid
+		mean, xy, xx = mean+v/n, xy+x*v, xx+x*x
+	}
+	if xx > 0 {
+		slope = xy / xx
+	}
+	return mean - slope*mid, slope
+}
