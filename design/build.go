@@ -15,9 +15,19 @@ import (
 // Build compiles a design that was read without errors into its network. It
 // finds what only arithmetic can find: data that contradict one another, a gross
 // volume used up by what stands in it, openings that overlap.
-func Build(d *Design) (*Model, hcl.Diagnostics) {
+func Build(d *Design) (*Model, hcl.Diagnostics) { return BuildWith(d, Handles{}) }
+
+// Handles are numbers that a drawing leaves out and a fit wants to turn. Each
+// becomes a dimension of the model, with a value that changes nothing.
+type Handles struct {
+	Leaks       bool // "leak" of every chamber: its conductance to the outside, 0 m³/(Pa s)
+	Resistances bool // "resistance" of every port, 0 Pa s/m³ where the design gives none
+}
+
+// BuildWith is Build with handles.
+func BuildWith(d *Design, h Handles) (*Model, hcl.Diagnostics) {
 	b := &builder{
-		d: d, g: new(formula.Graph), net: new(network.Net), m: &Model{Design: d},
+		d: d, handles: h, g: new(formula.Graph), net: new(network.Net), m: &Model{Design: d},
 		known: map[dimensionKey]formula.Ref{}, places: map[string]network.Unknown{},
 		motors: map[string]driver.Motor{}, sheets: map[string]driver.Sheet{}, volumes: map[string]formula.Ref{},
 	}
@@ -78,11 +88,12 @@ type dimensionKey struct {
 }
 
 type builder struct {
-	d     *Design
-	g     *formula.Graph
-	net   *network.Net
-	m     *Model
-	diags hcl.Diagnostics
+	d       *Design
+	handles Handles
+	g       *formula.Graph
+	net     *network.Net
+	m       *Model
+	diags   hcl.Diagnostics
 
 	known   map[dimensionKey]formula.Ref
 	places  map[string]network.Unknown

@@ -133,7 +133,7 @@ func (b *builder) chamber(c *Chamber) {
 		}
 		medium = own
 	}
-	e := &network.Chamber{Pressure: m.Pressure, Volume: network.Value(m.Volume), Wall: network.None, Fill: network.None, FlowResistivity: network.None, Air: medium}
+	e := &network.Chamber{Pressure: m.Pressure, Volume: network.Value(m.Volume), Wall: network.None, Fill: network.None, FlowResistivity: network.None, Leak: network.None, Air: medium}
 	if c.Walls == WallsReal {
 		var wall formula.Ref
 		if len(c.Size) == 3 {
@@ -147,6 +147,9 @@ func (b *builder) chamber(c *Chamber) {
 	if c.Fill.Or(0) > 0 {
 		e.Fill = network.Value(b.dimension(c.Name, "fill", 0, c.Fill))
 		e.FlowResistivity = network.Value(b.resistivity(c.Name, c.FlowResistivity))
+	}
+	if b.handles.Leaks {
+		e.Leak = network.Value(b.dimension(c.Name, "leak", 0, Quantity{}))
 	}
 	m.Element = e
 	b.element(Part{Name: c.Name, LossName: c.Name, Group: ChamberPart, Element: e})
@@ -309,7 +312,7 @@ func (b *builder) port(p *Port) {
 			m.Ideal = g.Add(m.Ideal, m.Ends[n])
 		}
 	}
-	if p.Resistance.Given {
+	if p.Resistance.Given || b.handles.Resistances {
 		d.Resistance = network.Value(b.dimension(p.Name, "resistance", 0, p.Resistance))
 	}
 	b.limit(m, p.SpeedLimit)

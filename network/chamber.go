@@ -21,6 +21,7 @@ type Chamber struct {
 	Wall            Value // m² of inner surface, or None for ideal walls
 	Fill            Value // 0..1, or None
 	FlowResistivity Value // Pa s/m²; needed with Fill
+	Leak            Value // conductance to the outside air at rest, m³/(Pa s), or None; left out at ω = 0
 	Air             air.Medium
 }
 
@@ -42,6 +43,9 @@ func (c *Chamber) Compliance(p *Point) complex128 {
 	}
 	if c.Fill != None {
 		z *= 1 + c.fill(p)
+	}
+	if c.Leak != None && p.Omega > 0 {
+		z -= complex(0, p.Values[c.Leak]/p.Omega)
 	}
 	return z
 }
@@ -90,6 +94,10 @@ func (c *Chamber) Slopes(p *Point, _, w, grad []complex128) (omega complex128) {
 		grad[c.Fill] += per * walls * complex(c.Air.Gamma-1, 0) / complex(1, p.Omega*tau)
 		grad[c.FlowResistivity] += per * walls * k * lag * complex(p.Omega/p.Values[c.FlowResistivity], 0)
 		omega -= per * walls * k * lag
+	}
+	if c.Leak != None {
+		grad[c.Leak] -= w[0] * complex(0, 1/p.Omega)
+		omega += w[0] * complex(0, p.Values[c.Leak]/(p.Omega*p.Omega))
 	}
 	return omega
 }
