@@ -143,11 +143,18 @@ func (b *Bench) Features(from, to float64) ([]Feature, error) {
 	}
 	found, peak = prominent(found, peak)
 	features := make([]Feature, len(found))
+	coil := -1
 	for i, s := range found {
-		last := i == len(found)-1
-		if features[i], err = b.feature(s.f, peak[i], last); err != nil {
+		var falling bool
+		if features[i], falling, err = b.feature(s.f, peak[i]); err != nil {
 			return nil, err
 		}
+		if falling {
+			coil = i
+		}
+	}
+	if coil >= 0 {
+		features[coil].Coil = true
 	}
 	b.describe(features)
 	return features, nil
@@ -171,12 +178,16 @@ func prominent(list []scanned, peak []bool) ([]scanned, []bool) {
 	}
 }
 
-func (b *Bench) feature(f float64, peak, last bool) (Feature, error) {
+// feature reads the state of the box at a feature. It is falling if it is a dip
+// where the cone's mass alone makes the motional impedance fall, as 1/f, until
+// the coil's inductance meets it; a dip that the air makes has a minimum of the
+// motional impedance near it instead.
+func (b *Bench) feature(f float64, peak bool) (v Feature, falling bool, err error) {
 	if err := b.Solve(f); err != nil {
-		return Feature{}, err
+		return v, false, err
 	}
 	z := b.Impedance(0)
-	v := Feature{Kind: "dip", Frequency: f, Impedance: cmplx.Abs(z)}
+	v = Feature{Kind: "dip", Frequency: f, Impedance: cmplx.Abs(z)}
 	if peak {
 		v.Kind = "peak"
 	}
@@ -189,12 +200,10 @@ func (b *Bench) feature(f float64, peak, last bool) (Feature, error) {
 		motion -= slope
 	}
 	v.Q = b.omega / 2 * math.Abs(imag(motion/moving))
-	// Above the last resonance the moving mass makes the motional impedance
-	// fall as 1/f; at a dip of the air it has a minimum of its own.
-	v.Coil = last && !peak && alike && imag(blocked) > 0 && real(motion/moving)*b.omega < -0.5
 	v.Kinetic, v.Potential, v.Loss = b.Shares()
 	v.Pressures, v.Flows = b.pressures(), b.flows()
-	return v, nil
+	falling = !peak && alike && imag(blocked) > 0 && real(motion/moving)*b.omega < -0.5 && b.coneShare(v.Kinetic) > 0.5
+	return v, falling, nil
 }
 
 // blocked returns the impedance of the first drive's load with all cones held

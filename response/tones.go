@@ -422,7 +422,7 @@ func (b *Bench) State(frequency float64, features []Feature) (*State, error) {
 		s.Reading += capital(b.cones()) + " " + verb(len(b.Model.Mounts), "is", "are") + " almost still. "
 	}
 	if len(movers) > 0 && len(springs) > 0 {
-		s.Reading += capital(b.movers(movers)) + " " + verb(len(movers), "moves", "move") + " most, against " + b.springs(springs, s.Pressures) + "."
+		s.Reading += b.swing(movers, "moves", "move") + " most, against " + b.springs(springs, s.Pressures) + "."
 	}
 	return s, nil
 }

@@ -79,7 +79,8 @@ func (b *Bench) body(name string) string {
 
 // movers are what carries the kinetic energy, in words: "the cone and the air
 // in mouth".
-func (b *Bench) movers(list []share) string {
+// It is many where a verb after it is plural.
+func (b *Bench) movers(list []share) (text string, many bool) {
 	var all, air []string
 	for _, s := range list {
 		if b.kindOf(s.name) == design.MovingPart {
@@ -91,7 +92,7 @@ func (b *Bench) movers(list []share) string {
 	if len(air) > 0 {
 		all = append(all, "the air in "+join(air))
 	}
-	return join(all)
+	return join(all), len(all) > 1
 }
 
 // springs are what holds the potential energy, and how chambers among them
@@ -242,7 +243,16 @@ func (b *Bench) reading(f *Feature) string {
 	default:
 		state = fmt.Sprintf("%s %s most freely. ", who, verb(many, "moves", "move"))
 	}
-	return head + state + capital(b.movers(movers)) + " " + verb(len(movers), "swings", "swing") + " against " + b.springs(springs, f.Pressures) + "."
+	return head + state + b.swing(movers, "swings", "swing") + " against " + b.springs(springs, f.Pressures) + "."
+}
+
+// swing is what moves, with its verb.
+func (b *Bench) swing(movers []share, one, many string) string {
+	text, plural := b.movers(movers)
+	if plural {
+		return capital(text) + " " + many
+	}
+	return capital(text) + " " + one
 }
 
 func capital(s string) string {

@@ -1,0 +1,61 @@
+# A tapered line: a quarter wave long at its lowest note. The cone sits part of
+# the way along, which takes the edge off the next resonance.
+title = "line"
+
+# The driver, from its data sheet. Re, Sd and fs, Qms, Qes, Vas are enough;
+# mms, cms, rms and bl fill only what is missing.
+driver "bass" {
+  re    = "3.6 ohm"
+  le    = "1.1 mH"
+  fs    = "31 Hz"
+  qms   = 5.0
+  qes   = 0.48
+  vas   = "48 L"
+  sd    = "340 cm2"
+  xmax  = "9 mm"  # travel one way that stays linear
+  power = "300 W" # what the coil bears for long
+}
+
+junction "tap" {}
+
+mount "cone" {
+  driver = driver.bass
+  front  = outside
+  rear   = junction.tap
+}
+
+line "behind" {
+  from = closed
+  to   = junction.tap
+  section {
+    length = "450 mm"
+    area   = "420 cm2"
+  }
+}
+
+line "path" {
+  from = junction.tap
+  to   = outside
+  # fill             = "20 %"
+  # flow_resistivity = "3000 Pa*s/m2"
+  section {
+    length  = "1.9 m"
+    area    = "420 cm2"
+    to_area = "220 cm2"
+    shape   = "conical"
+  }
+}
+
+# The amplifier. Fuse its supply close to the battery and size the cable to the
+# fuse; follow local codes, and ask a licensed person where they say so.
+drive {
+  voltage = "2.83 V"
+  # power = "100 W"       instead of a voltage: into the drivers' resistance
+  # max_voltage = "40 V"  what the amplifier can give before it clips
+}
+
+# Where the level is read: 1 m away on the floor of an open field is the default.
+# listen { distance = "1 m", space = "half" }
+
+# Tones to report on.
+tones = ["28 Hz", "36 Hz", "48 Hz", "63 Hz"]

@@ -1,0 +1,54 @@
+# A ported box: the air in the port swings against the chamber's. Near its
+# tuning the cone is almost still and the port plays. Below it the cone is
+# unloaded: watch its travel.
+title = "ported"
+
+# The driver, from its data sheet. Re, Sd and fs, Qms, Qes, Vas are enough;
+# mms, cms, rms and bl fill only what is missing.
+driver "bass" {
+  re    = "3.6 ohm"
+  le    = "1.1 mH"
+  fs    = "31 Hz"
+  qms   = 5.0
+  qes   = 0.48
+  vas   = "48 L"
+  sd    = "340 cm2"
+  xmax  = "9 mm"  # travel one way that stays linear
+  power = "300 W" # what the coil bears for long
+}
+
+# gross = true takes the port's body, the driver and bracing off the size.
+chamber "box" {
+  size    = ["380 mm", "420 mm", "400 mm"]
+  gross   = true
+  bracing = "1.5 L"
+}
+
+mount "cone" {
+  driver = driver.bass
+  front  = outside
+  rear   = chamber.box
+}
+
+port "vent" {
+  from           = chamber.box
+  to             = outside
+  diameter       = "100 mm"
+  length         = "210 mm"
+  inside         = "190 mm" # of its body in the box
+  wall_thickness = "3 mm"
+}
+
+# The amplifier. Fuse its supply close to the battery and size the cable to the
+# fuse; follow local codes, and ask a licensed person where they say so.
+drive {
+  voltage = "2.83 V"
+  # power = "100 W"       instead of a voltage: into the drivers' resistance
+  # max_voltage = "40 V"  what the amplifier can give before it clips
+}
+
+# Where the level is read: 1 m away on the floor of an open field is the default.
+# listen { distance = "1 m", space = "half" }
+
+# Tones to report on.
+tones = ["28 Hz", "36 Hz", "48 Hz", "63 Hz"]

@@ -1,0 +1,56 @@
+# Two ported chambers in series: three impedance peaks and two dips. At each dip
+# the cone is almost still.
+title = "series"
+
+# The driver, from its data sheet. Re, Sd and fs, Qms, Qes, Vas are enough;
+# mms, cms, rms and bl fill only what is missing.
+driver "bass" {
+  re    = "3.6 ohm"
+  le    = "1.1 mH"
+  fs    = "31 Hz"
+  qms   = 5.0
+  qes   = 0.48
+  vas   = "48 L"
+  sd    = "340 cm2"
+  xmax  = "9 mm"  # travel one way that stays linear
+  power = "300 W" # what the coil bears for long
+}
+
+chamber "near" { volume = "30 L" }
+chamber "far" { volume = "55 L" }
+
+mount "cone" {
+  driver = driver.bass
+  front  = outside
+  rear   = chamber.near
+}
+
+port "inner" {
+  from     = chamber.near
+  to       = chamber.far
+  diameter = "120 mm"
+  length   = "90 mm"
+}
+
+# A slot along the floor: the side named first lies on the wall.
+port "mouth" {
+  from   = chamber.far
+  to     = outside
+  size   = ["300 mm", "45 mm"]
+  length = "260 mm"
+  ends   = ["slot", "slot"]
+}
+
+# The amplifier. Fuse its supply close to the battery and size the cable to the
+# fuse; follow local codes, and ask a licensed person where they say so.
+drive {
+  voltage = "2.83 V"
+  # power = "100 W"       instead of a voltage: into the drivers' resistance
+  # max_voltage = "40 V"  what the amplifier can give before it clips
+}
+
+# Where the level is read: 1 m away on the floor of an open field is the default.
+# listen { distance = "1 m", space = "half" }
+
+# Tones to report on.
+tones = ["28 Hz", "36 Hz", "48 Hz", "63 Hz"]
