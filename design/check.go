@@ -76,6 +76,14 @@ func (r *reader) check() {
 			r.add("Contradiction", one.EndsRange, "Found a slot end on a round port; wanted size, whose first side lies on the wall.")
 		}
 	}
+	for _, one := range d.Ports {
+		shaped := one.Edges != [2]Edge{}
+		if b := r.blocks[one]; shaped && !b.has("edge_radius") {
+			r.missing(b, "edge_radius", portKind.find("edge_radius").wanted()+", as an edge is not sharp")
+		} else if !shaped && !b.slips["edges"] && b.key("edges") == nil {
+			r.forbid(b, "without edges, which says which rim it belongs to", "edge_radius")
+		}
+	}
 	for _, one := range d.Lines {
 		r.checkLine(one)
 	}
@@ -149,6 +157,9 @@ func (r *reader) checkDriver(d *Driver) {
 			r.missing(b, key, driverKind.find(key).wanted())
 		}
 	}
+	if d.Large != nil {
+		r.checkLarge(d)
+	}
 	if d.Coil == nil {
 		return
 	}
@@ -169,6 +180,49 @@ func (r *reader) checkDriver(d *Driver) {
 		}
 	case coil.slips == nil:
 		r.missing(coil, "k and n, or le, l2 and r2", "one of these sets")
+	}
+}
+
+// checkLarge checks that tables fit their displacements and are given once.
+func (r *reader) checkLarge(d *Driver) {
+	b, l := r.blocks[d.Large], d.Large
+	ascending := func(key string, list []Quantity) {
+		for i := 1; i < len(list); i++ {
+			if list[i].Given && list[i-1].Given && list[i].SI <= list[i-1].SI {
+				r.add("Wrong order", list[i].Range, "Found a value in %s that is not above the one before it; wanted them ascending.", key)
+				return
+			}
+		}
+		if e := b.key(key); e != nil && (len(list) < 2 || list[0].SI > 0 || list[len(list)-1].SI < 0) {
+			r.add("Out of range", e.value.at, "Found %s without values at both sides of rest; wanted at least two, from zero or below to zero or above.", key)
+		}
+	}
+	fits := func(key string, list []Quantity, at string, places []Quantity, shape string) {
+		e := b.key(key)
+		if e == nil {
+			return
+		}
+		if !b.has(at) {
+			r.missing(b, at, blockKinds["large"].find(at).wanted())
+		} else if b.key(at) != nil && len(list) != len(places) {
+			r.add("Wrong value", e.value.at, "Found %d values in %s and %d in %s; wanted as many.", len(list), key, len(places), at)
+		}
+		if shape != "" && b.key(shape) != nil {
+			r.add("Contradiction", b.key(shape).named, "Found %s and %s in %s; wanted one of them.", key, shape, b.title())
+		}
+	}
+	ascending("x", l.X)
+	ascending("i", l.I)
+	fits("bl", l.Bl, "x", l.X, "bl_shape")
+	fits("cms", l.Cms, "x", l.X, "kms_shape")
+	fits("le", l.Le, "x", l.X, "le_shape")
+	fits("le_at_i", l.LeAtI, "i", l.I, "")
+	r.together(b, "coil_thermal", "coil_time")
+	r.together(b, "magnet_thermal", "magnet_time")
+	for _, key := range []string{"bl_shape", "kms_shape", "le_shape"} {
+		if b.key(key) != nil && !r.blocks[d].has("xmax") {
+			r.missing(r.blocks[d], "xmax", driverKind.find("xmax").wanted()+", as "+key+" counts in it")
+		}
 	}
 }
 

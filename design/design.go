@@ -115,6 +115,7 @@ type Driver struct {
 	Displacement           Quantity // volume its body takes from a chamber
 	Creep                  Quantity // λ
 	Coil                   *Coil
+	Large                  *Large   // what changes at large signals, or nil
 	NotScaled              []string // keys a scaled copy carries over unscaled
 }
 
@@ -124,6 +125,35 @@ type Coil struct {
 	K, N       Quantity
 	Le, L2, R2 Quantity
 	Range      hcl.Range
+}
+
+// XmaxBy says which of force factor and compliance sets a driver's xmax.
+type XmaxBy int
+
+const (
+	XmaxByBoth XmaxBy = iota // both at once
+	XmaxByBl                 // the force factor has fallen to 82 %
+	XmaxByCms                // the compliance has fallen to 75 %
+)
+
+// Large is how a driver changes with displacement, current and heat.
+// Displacement is positive out of the front face. Curves count relative to
+// their value at rest, so that a small signal finds the data sheet's values.
+type Large struct {
+	XmaxBy       XmaxBy     // of curves that are not given
+	BlOffset     Quantity   // displacement at which the force factor of such a curve is highest
+	CmsAsymmetry Quantity   // (K(xmax) − K(−xmax))/(K(xmax) + K(−xmax)) of such a curve
+	X            []Quantity // displacements of the tables, ascending
+	Bl, Cms, Le  []Quantity // at each of X
+	I            []Quantity // currents, ascending
+	LeAtI        []Quantity // inductance at each of I
+	// Coefficients of x/xmax, (x/xmax)², … of value/value at rest − 1.
+	BlShape, KmsShape, LeShape []Quantity
+
+	CoilThermal, MagnetThermal Quantity // plain number, K/W
+	CoilTime, MagnetTime       Quantity // time constants
+	CoilLimit                  Quantity // temperature the coil bears
+	Range                      hcl.Range
 }
 
 // Chamber is a space with one pressure.
@@ -150,6 +180,15 @@ const (
 	NoEnd
 )
 
+// Edge is how a port's rim is shaped, which settles what fast air loses there.
+type Edge int
+
+const (
+	SharpEdge Edge = iota
+	RoundedEdge
+	FlaredEdge
+)
+
 // Port is one or more equal uniform ducts side by side.
 type Port struct {
 	Named
@@ -160,6 +199,9 @@ type Port struct {
 	Count          Quantity // whole number, default 1
 	Ends           [2]End
 	EndsRange      hcl.Range
+	Edges          [2]Edge
+	EdgesRange     hcl.Range
+	EdgeRadius     Quantity   // of rounded and flared rims
 	Wall           Quantity   // area of the chamber wall a flush end sits in
 	EndCorrection  []Quantity // two lengths
 	Resistance     Quantity   // acoustic

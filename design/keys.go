@@ -89,8 +89,9 @@ type spec struct {
 type (
 	// choiceSlot is a value with a word for it.
 	choiceSlot struct {
-		get func() (word string, given bool) // not given: it is the default
-		set func(word string)
+		get   func() (word string, given bool) // not given: it is the default
+		set   func(word string)
+		reset func() // to the default
 	}
 	// nameSlot is the name of a driver or drive.
 	nameSlot struct {
@@ -102,6 +103,11 @@ type (
 	endsSlot struct {
 		ends *[2]End
 		at   *hcl.Range
+	}
+	// edgesSlot is the rims of a port's ends.
+	edgesSlot struct {
+		edges *[2]Edge
+		at    *hcl.Range
 	}
 )
 
@@ -129,6 +135,7 @@ func (n *Named) identity() *Named     { return n }
 func (a *Air) header() *hcl.Range     { return &a.Range }
 func (l *Listen) header() *hcl.Range  { return &l.Range }
 func (c *Coil) header() *hcl.Range    { return &c.Range }
+func (l *Large) header() *hcl.Range   { return &l.Range }
 func (s *Section) header() *hcl.Range { return &s.Range }
 func (f *Filter) header() *hcl.Range  { return &f.Range }
 
@@ -251,6 +258,14 @@ func number[T any](name string, min, max float64, at func(*T) *Quantity, doc str
 	}
 }
 
+// numbers is a list of plain numbers of any length.
+func numbers[T any](name string, min, max float64, at func(*T) *[]Quantity, doc string) spec {
+	s := number[T](name, min, max, nil, doc)
+	s.Count = -1
+	s.slot = slot(func(o *T) any { return at(o) })
+	return s
+}
+
 func words[T any](name string, at func(*T) *string, doc string) spec {
 	return spec{KeyInfo{Name: name, Doc: doc, Kind: Text}, slot(func(o *T) any { return at(o) })}
 }
@@ -299,6 +314,7 @@ func choice[T any, E comparable](name string, standard func(*T) E, at func(*T) *
 				i := slices.IndexFunc(choices, func(c word[E]) bool { return c.text == text })
 				*at(o) = choices[i].value
 			},
+			reset: func() { *at(o) = standard(o) },
 		}
 	})}
 }

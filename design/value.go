@@ -98,6 +98,17 @@ func (r *reader) value(s *spec, slot any, e *entry) {
 				slot.ends[i] = End(chosen)
 			}
 		}
+	case edgesSlot:
+		if v.kind != listValue || len(v.list) != 2 {
+			r.unlike(s, v)
+			return
+		}
+		*slot.at = v.at
+		for i, item := range v.list {
+			if chosen := r.choice(s, item); chosen >= 0 {
+				slot.edges[i] = Edge(chosen)
+			}
+		}
 	case *Place:
 		r.place(s, slot, v)
 	case nameSlot:
