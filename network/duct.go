@@ -2,6 +2,7 @@ package network
 
 import (
 	"math"
+	"math/cmplx"
 
 	"ocarina/acoustic"
 	"ocarina/air"
@@ -368,11 +369,11 @@ func (d *Duct) Budget(p *Point, x []complex128) (b Budget) {
 		b.Loss += w * imag(z) * s
 	}
 	to += d.end(p, 1) * flow // the pressure just inside the end
-	d.walk(p, to, flow, func(weight float64, l *local, pressure, u complex128) {
+	d.walk(p, to, flow, func(weight float64, s *slice, pressure, u complex128) {
 		// Z′ = X/jω and U = jωξ: Im(Z′)/ω·|U|²/2 = −Re(X)·|ξ|²/2.
-		b.Kinetic -= weight * real(l.x) * square(u) / 2
-		b.Potential += weight * real(l.c) * square(pressure) / 2
-		b.Loss += weight * w * (imag(l.x)*square(u) - imag(l.c)*square(pressure))
+		b.Kinetic -= weight * real(s.x) * square(u) / 2
+		b.Potential += weight * real(s.c) * square(pressure) / 2
+		b.Loss += weight * w * (imag(s.x)*square(u) - imag(s.c)*square(pressure) - 2*imag(s.k)*real(cmplx.Conj(pressure)*u))
 	})
 	b.Kinetic *= d.Count
 	b.Potential *= d.Count
@@ -392,10 +393,15 @@ var gaussWeights = [8]float64{
 	0.3626837833783620 / 2, 0.3137066458778873 / 2, 0.2223810344533745 / 2, 0.1012285362903763 / 2,
 }
 
+// slice is a metre of duct by the equations that are solved along it,
+// going from To to From: p' = −k·p + x·ξ, ξ' = c·p + k·ξ. In a uniform duct k
+// is zero.
+type slice struct{ x, c, k complex128 }
+
 // walk visits Gauss points along the duct from the To end, with the pressure
 // and displacement there; weights sum to its length. Stretches are short
 // against a wavelength.
-func (d *Duct) walk(p *Point, pressure, flow complex128, visit func(weight float64, l *local, pressure, flow complex128)) {
+func (d *Duct) walk(p *Point, pressure, flow complex128, visit func(weight float64, s *slice, pressure, flow complex128)) {
 	if d.ToArea != None {
 		d.walkTaper(p, pressure, flow, visit)
 		return
@@ -410,7 +416,7 @@ func (d *Duct) walk(p *Point, pressure, flow complex128, visit func(weight float
 		s *= complex(h, 0)
 		return chain{c, l.x * s, l.c * s, c}
 	}
-	whole := step(h)
+	whole, air := step(h), slice{l.x, l.c, 0}
 	var inner [8]chain
 	for i, at := range gaussNodes {
 		inner[i] = step(h * at)
@@ -418,7 +424,7 @@ func (d *Duct) walk(p *Point, pressure, flow complex128, visit func(weight float
 	for range n {
 		for i := range inner {
 			a, b := inner[i].apply(pressure, flow)
-			visit(h*gaussWeights[i], &l, a, b)
+			visit(h*gaussWeights[i], &air, a, b)
 		}
 		pressure, flow = whole.apply(pressure, flow)
 	}

@@ -129,18 +129,25 @@ func (d *Duct) pieceSlopes(p *Point, x, h float64, g chain, grad []complex128) (
 	return omega
 }
 
-func (d *Duct) walkTaper(p *Point, pressure, flow complex128, visit func(weight float64, l *local, pressure, flow complex128)) {
-	length := p.Values[d.Length]
-	h := length / float64(d.Pieces)
+// part is the chain matrix of the fraction t of the piece next to its far end.
+func (q *piece) part(t float64) chain {
+	c, s := acoustic.PropagationOnly((q.k*q.k + q.b*q.c) * complex(t*t, 0))
+	s *= complex(t, 0)
+	return chain{c - s*q.k, s * q.b, s * q.c, c + s*q.k}
+}
+
+// walkTaper visits the pieces as they are solved, so that what they lose is
+// what enters them and does not leave.
+func (d *Duct) walkTaper(p *Point, pressure, flow complex128, visit func(weight float64, s *slice, pressure, flow complex128)) {
+	h := p.Values[d.Length] / float64(d.Pieces)
+	per := complex(1/h, 0)
 	for i := d.Pieces - 1; i >= 0; i-- {
-		end := h * float64(i+1)
+		q := d.piece(p, h*float64(i), h, false)
+		air := slice{q.b * per, q.c * per, q.k * per}
 		for j, at := range gaussNodes {
-			q := d.piece(p, end-h*at, h*at, false)
-			a, b := q.chain().apply(pressure, flow)
-			l := d.localAt(p, (end-h*at)/length, false)
-			visit(h*gaussWeights[j], &l, a, b)
+			a, b := q.part(at).apply(pressure, flow)
+			visit(h*gaussWeights[j], &air, a, b)
 		}
-		q := d.piece(p, end-h, h, false)
 		pressure, flow = q.chain().apply(pressure, flow)
 	}
 }
