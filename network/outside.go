@@ -204,7 +204,9 @@ func (l *Listener) Slopes(p *Point, weight complex128, x, grad, scratch []comple
 // baffled piston's in half space), and with Mass the reactance
 // ρc/S·H1(2ka)/(ka); two placed openings see each other through
 // jωρ/(Ωd)·e^{−jkd}·D(y1)·D(y2), D(y) = 2J1(y)/y (Rayleigh; Beranek, Acoustics,
-// 1954, ch. 5). The listener hears p = jωρ/(Ωr)·Σ U_k·e^{−jk(r_k−r)}, with the
+// 1954, ch. 5). Members of a count have no mutual term, with one another or with
+// other openings: one position says too little about several, and a term with
+// others alone would let the openings draw power from the air. The listener hears p = jωρ/(Ωr)·Σ U_k·e^{−jk(r_k−r)}, with the
 // delay of the distance r left out.
 type FreeSpace struct {
 	Angle    float64  // Ω, sr
@@ -249,8 +251,13 @@ func (f *FreeSpace) Impedance(p *Point, o []Opening, z []complex128) {
 	}
 }
 
+// couple reports whether two openings see each other.
+func (f *FreeSpace) couple(a, b *Opening) bool {
+	return a.Placed() && b.Placed() && a.Area != None && b.Area != None && a.Count == 1 && b.Count == 1
+}
+
 func (f *FreeSpace) mutual(p *Point, a, b *Opening, bulk float64) complex128 {
-	if !a.Placed() || !b.Placed() || a.Area == None || b.Area == None {
+	if !f.couple(a, b) {
 		return 0
 	}
 	d := distance(p, a.Place, b.Place)
@@ -302,7 +309,7 @@ func (f *FreeSpace) ImpedanceSlopes(p *Point, o []Opening, w, grad []complex128)
 }
 
 func (f *FreeSpace) mutualSlopes(p *Point, a, b *Opening, bulk float64, w complex128, grad []complex128) complex128 {
-	if !a.Placed() || !b.Placed() || a.Area == None || b.Area == None || w == 0 {
+	if !f.couple(a, b) || w == 0 {
 		return 0
 	}
 	d := distance(p, a.Place, b.Place)
