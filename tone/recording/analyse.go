@@ -267,7 +267,8 @@ func (r *reader) withHum(p *part) error {
 	// Too close after all: every line beside a harmonic covers it.
 	for _, h := range p.hum {
 		if k := int(math.Round(h.frequency / p.frequency)); k >= 1 && k <= p.number {
-			h.harmonic, h.rms = k, r.mains.expect(h.number)
+			h.harmonic, h.rms, h.sure = k, r.mains.expect(h.number), true
+			h.apart = math.Abs(h.frequency - float64(k)*p.frequency)
 			p.covered = append(p.covered, h)
 		}
 	}

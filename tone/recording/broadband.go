@@ -22,54 +22,101 @@ type broad struct {
 // time constants of their slowest pole (20.6 Hz).
 const settle = 0.08 // s
 
-// broadband reads a part at the rate of the recording.
-// step is what its samples are rounded to.
+// broadband reads a part at the rate of the recording. step is what its samples
+// are rounded to.
 func (r *reader) broadband(p *part, step float64) broad {
 	every := p.level.Every
-	from, to := p.first*every, (p.first+len(p.x)-1)*every+1
-	x := r.x[from:min(to, len(r.x))]
-	var b broad
-	left := make([]float64, len(x))
-	var mean float64
-	for _, v := range x {
-		mean += v
-	}
-	mean /= float64(len(x))
-	for i, v := range x {
-		left[i] = v - mean
-	}
-	b.all = meanSquare(left)
+	from := p.first * every
+	x := r.x[from:min((p.first+len(p.x)-1)*every+1, len(r.x))]
 	lines := p.lines()
 	phasors := make([]complex128, len(lines))
 	for i := range lines {
 		phasors[i] = p.fit.Phasor[i] / complex(p.gain(lines[i]*p.level.Rate/(2*math.Pi)), 0)
 		lines[i] /= float64(every)
 	}
+	drift := p.fit.Drift / complex(float64(every), 0)
+	mean := average(x)
+	weighA, weighC := r.weigher(sound.A, from), r.weigher(sound.C, from)
+
+	var b broad
 	b.clipped = flatTop(x, phasors[:p.number], r.rate/p.frequency, step)
-	sinefit.Subtract(left, lines, phasors, p.fit.Drift/complex(float64(every), 0))
-	b.left = meanSquare(left)
+	var left, a, c [piece]float64
 	var peak float64
-	for _, v := range left {
-		peak = max(peak, math.Abs(v))
+	for at := 0; at < len(x); at += piece {
+		part := x[at:min(at+piece, len(x))]
+		n := len(part)
+		for i, v := range part {
+			left[i] = v - mean
+		}
+		b.all += square(left[:n])
+		sinefit.Subtract(left[:n], float64(at)-float64(len(x)-1)/2, lines, phasors, drift)
+		b.left += square(left[:n])
+		peak = max(peak, largest(left[:n]))
+		weighA.Process(a[:n], part)
+		b.a += square(a[:n])
+		weighC.Process(c[:n], part)
+		b.c += square(c[:n])
+		b.peakC = max(b.peakC, largest(c[:n]))
+	}
+	for _, v := range []*float64{&b.all, &b.left, &b.a, &b.c} {
+		*v /= float64(len(x))
 	}
 	if b.left > 0 {
 		b.crest = peak / math.Sqrt(b.left)
 	}
+	return b
+}
 
-	run := min(from, int(settle*r.rate))
-	weighted := make([]float64, run+len(x))
-	if f, err := sound.NewFilter(sound.A, int(r.rate)); err == nil {
-		f.Process(weighted, r.x[from-run:from+len(x)])
-		b.a = meanSquare(weighted[run:])
+// piece is how many samples are read at once: few enough to stay in the cache.
+const piece = 2048
+
+// weigher is a weighting filter that has settled on what is before sample from.
+// Below the lowest rate of a weighting it is flat.
+func (r *reader) weigher(w sound.Weighting, from int) *sound.Filter {
+	rate := max(int(r.rate), sound.LowestRate)
+	if r.rate < sound.LowestRate {
+		w = sound.Z
 	}
-	if f, err := sound.NewFilter(sound.C, int(r.rate)); err == nil {
-		f.Process(weighted, r.x[from-run:from+len(x)])
-		b.c = meanSquare(weighted[run:])
-		for _, v := range weighted[run:] {
-			b.peakC = max(b.peakC, math.Abs(v))
+	f, err := sound.NewFilter(w, rate)
+	if err != nil {
+		panic(err) // the rate was just seen to
+	}
+	before := r.x[max(0, from-int(settle*r.rate)):from]
+	f.Process(make([]float64, len(before)), before)
+	return f
+}
+
+func average(x []float64) float64 {
+	var sum float64
+	for _, v := range x {
+		sum += v
+	}
+	return sum / float64(len(x))
+}
+
+func square(x []float64) float64 {
+	var a, b float64
+	i := 0
+	for ; i+2 <= len(x); i += 2 {
+		a += x[i] * x[i]
+		b += x[i+1] * x[i+1]
+	}
+	if i < len(x) {
+		a += x[i] * x[i]
+	}
+	return a + b
+}
+
+func largest(x []float64) float64 {
+	var top float64
+	for _, v := range x {
+		if v > top {
+			top = v
+		} else if -v > top {
+			top = -v
 		}
 	}
-	return b
+	return top
 }
 
 // flatTop counts the samples on the flat tops of a clipped wave: samples equal to

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/dsp/fourier"
 
 	"ocarina/tone/decimate"
+	"ocarina/tone/sinefit"
 )
 
 const root2 = math.Sqrt2
@@ -53,7 +54,7 @@ func search(level *decimate.Level) frames {
 		return fs
 	}
 	fs.at = make([]frame, (len(level.X)-size)/hop+1)
-	hann := hannWindow(size)
+	hann := sinefit.Hann.Weights(size)
 	parallel(len(fs.at), 64, func(from, to int) {
 		fft := fourier.NewFFT(size)
 		x := make([]float64, size)
@@ -75,15 +76,6 @@ func search(level *decimate.Level) frames {
 	return fs
 }
 
-// hannWindow has the sum n/2.
-func hannWindow(n int) []float64 {
-	w := make([]float64, n)
-	for i := range w {
-		w[i] = 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(n))
-	}
-	return w
-}
-
 // parallel splits 0…n into parts of at least least for the processors there are.
 func parallel(n, least int, part func(from, to int)) {
 	workers := max(1, min(runtime.GOMAXPROCS(0), n/least))
@@ -98,11 +90,7 @@ func meanSquare(x []float64) float64 {
 	if len(x) == 0 {
 		return 0
 	}
-	var sum float64
-	for _, v := range x {
-		sum += v * v
-	}
-	return sum / float64(len(x))
+	return square(x) / float64(len(x))
 }
 
 // clear is how far a line must stand above the noise around it, in power, to be

@@ -156,7 +156,7 @@ func (p *part) frequencyError() float64 {
 	v *= math.Pow(p.level.Rate/(2*math.Pi), 2)
 	for _, c := range p.covered {
 		if c.harmonic == 1 {
-			v += math.Pow((c.frequency-p.frequency)*c.rms/p.fundamental(), 2)
+			v += math.Pow(c.apart*c.rms/p.fundamental(), 2)
 		}
 	}
 	return max(math.Sqrt(v), 1e-9*p.frequency)
@@ -181,7 +181,7 @@ func (p *part) read() (list []Harmonic, phasors []complex128) {
 		}
 		for _, c := range p.covered {
 			if c.harmonic == i+1 {
-				h.Hum = h.Hum || c.rms > floor/2
+				h.Hum = h.Hum || (c.sure && c.rms > floor/2)
 				variance += c.rms * c.rms
 			}
 		}

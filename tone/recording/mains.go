@@ -23,13 +23,16 @@ type humLine struct {
 	frequency float64 // Hz
 	rms       float64 // full scale
 	harmonic  int     // of the tone it cannot be told from, if so
+	apart     float64 // Hz, how far from it it may be
+	sure      bool    // it was seen elsewhere, or nowhere could have been
 }
 
 // hum is the mains as the recording has it.
 type hum struct {
 	base  float64                 // Hz, of line 1
+	error float64                 // standard error of base, Hz
 	lines [mainsLines + 1]float64 // RMS of each line as far as it was seen, full scale
-	bound [mainsLines + 1]float64 // RMS that a line not seen may have, 0 where none was looked for
+	bound [mainsLines + 1]float64 // RMS of the noise in which a line was not seen, 0 where none was looked for
 }
 
 // A trace is a stretch without tones, or what is left of one, in which hum may
@@ -40,12 +43,22 @@ type trace struct {
 	pass  float64 // Hz
 	noise density
 	tone  float64 // Hz; multiples of it were taken out. 0 for none
+
+	weighted []float64 // x under a Hann window
+}
+
+func newTrace(x []float64, rate, pass, tone float64, noise density) trace {
+	t := trace{x: x, rate: rate, pass: pass, noise: noise, tone: tone, weighted: make([]float64, len(x))}
+	for i, w := range sinefit.Hann.Weights(len(x)) {
+		t.weighted[i] = x[i] * w
+	}
+	return t
 }
 
 func (p *part) trace() trace {
 	left := make([]float64, len(p.x))
 	p.model.Residual(left, p.x, p.fit)
-	return trace{left, p.level.Rate, p.level.Pass, p.noise, p.frequency}
+	return newTrace(left, p.level.Rate, p.level.Pass, p.frequency, p.noise)
 }
 
 // free says whether a line at f was left alone by the fit of the tone.
@@ -93,8 +106,14 @@ func findMains(traces []trace, base float64) *hum {
 	if best.trace == nil {
 		return nil
 	}
-	f := pinpoint(best.trace.x, best.trace.rate, best.frequency)
-	return &hum{base: f / float64(best.number)}
+	f := best.trace.pinpoint(best.frequency)
+	// √6/(2π) of the resolution over the root of the power ratio is the bound on
+	// the variance of a frequency (D. C. Rife & R. R. Boorstyn, IEEE Trans. Inf.
+	// Theory 20, 1974); a Hann window costs about half as much again.
+	return &hum{
+		base:  f / float64(best.number),
+		error: 0.6 * best.trace.noise.wide / math.Sqrt(best.clear) / float64(best.number),
+	}
 }
 
 // peak is the highest value between two frequencies, if it is a local maximum.
@@ -121,17 +140,13 @@ func (d density) median(f, reach float64) float64 {
 	return near[len(near)/2] / math.Ln2
 }
 
-// pinpoint climbs to the top of the line near f in x.
-func pinpoint(x []float64, rate, f float64) float64 {
-	weighted := make([]float64, len(x))
-	for i, w := range hannWindow(len(x)) {
-		weighted[i] = x[i] * w
-	}
-	step := 0.5 * rate / float64(len(x))
+// pinpoint climbs to the top of the line near f.
+func (t *trace) pinpoint(f float64) float64 {
+	step := 0.5 * t.noise.wide
 	for range 5 {
 		var y [3]float64
-		for i, s := range sinefit.Spectrum(weighted, []float64{
-			2 * math.Pi * (f - step) / rate, 2 * math.Pi * f / rate, 2 * math.Pi * (f + step) / rate,
+		for i, s := range sinefit.Spectrum(t.weighted, []float64{
+			2 * math.Pi * (f - step) / t.rate, 2 * math.Pi * f / t.rate, 2 * math.Pi * (f + step) / t.rate,
 		}) {
 			y[i] = decibel(cmplx.Abs(s))
 		}
@@ -149,10 +164,6 @@ func pinpoint(x []float64, rate, f float64) float64 {
 	return f
 }
 
-// unseen is what a line that was not seen may have, in RMS values of the noise in
-// its band.
-const unseen = 2
-
 // remember keeps the largest of each line seen in a trace, and how small those
 // not seen must be, for those places where a line cannot be seen.
 func (h *hum) remember(t trace) {
@@ -165,7 +176,7 @@ func (h *hum) remember(t trace) {
 		if !t.shows(f) {
 			continue
 		}
-		if b := unseen * math.Sqrt(t.band(f)); h.bound[m] == 0 || b < h.bound[m] {
+		if b := math.Sqrt(t.band(f)); h.bound[m] == 0 || b < h.bound[m] {
 			h.bound[m] = b
 		}
 	}
@@ -192,7 +203,7 @@ func (h *hum) see(t trace) []humLine {
 			if !t.shows(f) {
 				continue
 			}
-			if a := amplitude(t.x, t.rate, f); a*a > 10*t.band(f) {
+			if a := t.amplitude(f); a*a > 10*t.band(f) {
 				seen = append(seen, humLine{number: m, frequency: f, rms: a})
 			}
 		}
@@ -202,7 +213,7 @@ func (h *hum) see(t trace) []humLine {
 		if pass == 0 {
 			// The mains wanders: set its frequency anew by the strongest line.
 			s := slices.MaxFunc(seen, func(a, b humLine) int { return cmp.Compare(a.rms, b.rms) })
-			f := pinpoint(t.x, t.rate, s.frequency)
+			f := t.pinpoint(s.frequency)
 			if math.Abs(f-s.frequency) < max(t.noise.wide, mainsOff/3*s.frequency) {
 				base = f / float64(s.number)
 			}
@@ -212,13 +223,9 @@ func (h *hum) see(t trace) []humLine {
 }
 
 // amplitude is the RMS value of the line at f under a Hann window.
-func amplitude(x []float64, rate, f float64) float64 {
-	weighted := make([]float64, len(x))
-	for i, w := range hannWindow(len(x)) {
-		weighted[i] = x[i] * w
-	}
-	s := sinefit.Spectrum(weighted, []float64{2 * math.Pi * f / rate})[0]
-	return cmplx.Abs(s) * 4 / float64(len(x)) / root2
+func (t *trace) amplitude(f float64) float64 {
+	s := sinefit.Spectrum(t.weighted, []float64{2 * math.Pi * f / t.rate})[0]
+	return cmplx.Abs(s) * 4 / float64(len(t.x)) / root2
 }
 
 // expect is what line m may have where it cannot be seen: what it had elsewhere,
@@ -283,7 +290,7 @@ func (h *hum) apply(p *part) {
 		apart := math.Abs(f - float64(k)*p.frequency)
 		switch {
 		case k >= 1 && k <= p.number && apart < least:
-			p.covered = append(p.covered, humLine{number: m, frequency: f, rms: h.expect(m), harmonic: k})
+			p.covered = append(p.covered, humLine{number: m, frequency: f, rms: h.expect(m), harmonic: k, apart: apart + 2*float64(m)*h.error, sure: h.bound[m] == 0 || h.lines[m] > 0})
 		case k >= 1 && k <= p.number && apart <= 4*p.noise.wide,
 			slices.ContainsFunc(seen, func(s humLine) bool { return s.number == m }):
 			p.hum = append(p.hum, humLine{number: m, frequency: f})
@@ -302,5 +309,5 @@ func restTrace(level *decimate.Level, from, to int) trace {
 	for i := range x {
 		x[i] -= mean
 	}
-	return trace{x: x, rate: level.Rate, pass: level.Pass, noise: densityOf(x, level.Rate)}
+	return newTrace(x, level.Rate, level.Pass, 0, densityOf(x, level.Rate))
 }

@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/dsp/fourier"
+
+	"ocarina/tone/sinefit"
 )
 
 // A density is the noise of a stretch: mean square per hertz at even steps of
@@ -22,7 +24,7 @@ func densityOf(x []float64, rate float64) density {
 	}
 	padded := make([]float64, size)
 	var energy float64
-	for i, w := range hannWindow(len(x)) {
+	for i, w := range sinefit.Hann.Weights(len(x)) {
 		padded[i] = x[i] * w
 		energy += w * w
 	}

@@ -40,7 +40,7 @@ func follow(level *decimate.Level, f, width float64, lo, hi int) envelope {
 	if n <= 0 {
 		return e
 	}
-	hann := hannWindow(size)
+	hann := sinefit.Hann.Weights(size)
 	omega := []float64{2 * math.Pi * f / level.Rate}
 	e.level, e.phase = make([]float64, n), make([]float64, n)
 	parallel(n, 256, func(a, b int) {
@@ -59,19 +59,17 @@ func follow(level *decimate.Level, f, width float64, lo, hi int) envelope {
 }
 
 // floor is what the noise near f reads in the envelope. It is the median over
-// frequencies at a distance where neither the tone nor its harmonics are.
+// frequencies between the tone's harmonics, seen through a longer window in
+// which these do not reach so far.
 func (e *envelope) floor(level *decimate.Level, f float64, from, to int) float64 {
-	size := slide * max(1, int(e.hop*level.Rate))
-	hann := hannWindow(size)
+	const longer = 4
+	size := min(longer*slide*max(1, int(math.Round(e.hop*level.Rate))), to-from)
+	width := float64(size) / level.Rate
+	hann := sinefit.Hann.Weights(size)
 	x := make([]float64, size)
-	var offsets []float64
-	for _, share := range []float64{-0.45, -0.4, -0.35, 0.3, 0.35, 0.4, 0.45, 0.55} {
-		if g := f * (1 + share); math.Abs(f-g)*e.width > 2.5 {
-			offsets = append(offsets, 2*math.Pi*g/level.Rate)
-		}
-	}
-	if len(offsets) == 0 {
-		return -400
+	var omega []float64
+	for _, share := range []float64{-0.6, -0.5, -0.4, 0.4, 0.5, 0.6, 1.4, 1.5} {
+		omega = append(omega, 2*math.Pi*f*(1+share)/level.Rate)
 	}
 	const looks = 24
 	var seen []float64
@@ -80,12 +78,12 @@ func (e *envelope) floor(level *decimate.Level, f float64, from, to int) float64
 		for k := range x {
 			x[k] = level.X[at+k] * hann[k]
 		}
-		for _, s := range sinefit.Spectrum(x, offsets) {
+		for _, s := range sinefit.Spectrum(x, omega) {
 			seen = append(seen, cmplx.Abs(s)*4/float64(size))
 		}
 	}
 	slices.Sort(seen)
-	return decibel(seen[len(seen)/2])
+	return decibel(seen[len(seen)/2] * math.Sqrt(width/e.width))
 }
 
 // A stretch is a part of a recording to be fitted.
@@ -227,30 +225,87 @@ func (e envelope) scatter(i, a, b int) float64 {
 	return max(expected, near[len(near)/2]/0.6745/root2)
 }
 
-// plateaus are the parts of a…b, as half-open ranges, in which the level stays.
+// plateaus are the parts of a…b, as half-open ranges, in which the level stays or
+// drifts steadily.
 func (e envelope) plateaus(a, b int) [][2]int {
+	const most = 3000 // points of a partition, whose cost grows as their square
+	stride := max(2, (b-a+most-1)/most)
+	n := (b - a) / stride
+	y, weight := make([]float64, n), make([]float64, n)
+	for i := range n {
+		at := a + i*stride
+		y[i], _ = line(e.level[at:at+stride], 0)
+		sigma := e.scatter(at+stride/2, a, b) / math.Sqrt(max(1, float64(stride)/slide))
+		// Settling and drifts bend a step's level by so much.
+		const bend = 0.03
+		weight[i] = 1 / (sigma*sigma + bend*bend + e.ripple*e.ripple)
+	}
 	var out [][2]int
-	begin := a
-	moving := false
-	end := func(i int) {
-		if p, ok := e.trim(begin, i); ok {
-			out = append(out, p)
+	for _, cut := range partition(y, weight) {
+		p, ok := e.trim(a+cut[0]*stride, a+cut[1]*stride)
+		if !ok {
+			continue
 		}
-	}
-	for i := a; i < b; i++ {
-		limit := max(leastStep+2*e.ripple, 6*e.scatter(i, a, b))
-		switch moves := math.Abs(e.change(i, a, b)) > limit; {
-		case moves && !moving:
-			end(i)
-			moving = true
-		case !moves && moving:
-			begin, moving = i, false
+		if k := len(out) - 1; k >= 0 && e.goesOn(out[k], p) {
+			out[k][1] = p[1]
+			continue
 		}
-	}
-	if !moving {
-		end(b)
+		out = append(out, p)
 	}
 	return out
+}
+
+// goesOn says whether two neighbouring parts are one step that a partition cut
+// in two because its level bends.
+func (e envelope) goesOn(p, q [2]int) bool {
+	at, slope := line(e.level[p[0]:p[1]], p[0])
+	bt, tilt := line(e.level[q[0]:q[1]], q[0])
+	middle := float64(p[1]+q[0]) / 2
+	near := float64(q[0]-p[1]) <= slide
+	return near && math.Abs(at+slope*middle-bt-tilt*middle) < leastStep/2
+}
+
+// partition cuts y into runs that straight lines fit, so that the sum of the
+// weighted squares and of a price for every run is least (optimal partitioning;
+// B. Jackson et al., IEEE Signal Process. Lett. 12, 2005). It returns half-open
+// ranges.
+func partition(y, weight []float64) [][2]int {
+	const price = 30 // a run must explain so much χ²
+	n := len(y)
+	var sums = make([][5]float64, n+1) // Σw, Σwx, Σwxx, Σwy, Σwxy
+	square := make([]float64, n+1)     // Σwyy
+	for i, v := range y {
+		x, w := float64(i), weight[i]
+		s := sums[i]
+		sums[i+1] = [5]float64{s[0] + w, s[1] + w*x, s[2] + w*x*x, s[3] + w*v, s[4] + w*x*v}
+		square[i+1] = square[i] + w*v*v
+	}
+	misfit := func(i, j int) float64 {
+		if j-i < 3 {
+			return 0
+		}
+		a, b := &sums[i], &sums[j]
+		w, x, y := b[0]-a[0], b[1]-a[1], b[3]-a[3]
+		xx := b[2] - a[2] - x*x/w
+		xy := b[4] - a[4] - x*y/w
+		return max(0, square[j]-square[i]-y*y/w-xy*xy/xx)
+	}
+	best := make([]float64, n+1)
+	from := make([]int, n+1)
+	for j := 1; j <= n; j++ {
+		best[j] = math.Inf(1)
+		for i := j - 1; i >= 0; i-- {
+			if c := best[i] + misfit(i, j) + price; c < best[j] {
+				best[j], from[j] = c, i
+			}
+		}
+	}
+	var cuts [][2]int
+	for j := n; j > 0; j = from[j] {
+		cuts = append(cuts, [2]int{from[j], j})
+	}
+	slices.Reverse(cuts)
+	return cuts
 }
 
 // trim takes off both ends of the values a…b what does not lie on the line

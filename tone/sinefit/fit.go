@@ -159,8 +159,8 @@ func (m *Model) Fit(x []float64) Fit {
 	mid := float64(m.n-1) / 2
 	weighted, moment := make([]float64, m.n), make([]float64, m.n)
 	var sum float64
-	for i, v := range x {
-		w := v * m.window.weigh(i, m.n)
+	for i, weight := range m.window.Weights(m.n) {
+		w := x[i] * weight
 		weighted[i], moment[i] = w, w*(float64(i)-mid)*m.scale()
 		sum += w
 	}
@@ -228,5 +228,5 @@ func (m *Model) Residual(dst, x []float64, f Fit) {
 	for i, v := range x {
 		dst[i] = v - f.Mean
 	}
-	Subtract(dst, m.omega, f.Phasor, f.Drift)
+	Subtract(dst, -float64(m.n-1)/2, m.omega, f.Phasor, f.Drift)
 }

@@ -1,6 +1,9 @@
 package sinefit
 
-import "math"
+import (
+	"math"
+	"math/cmplx"
+)
 
 // A Window weighs the samples of a fit.
 type Window int
@@ -30,13 +33,24 @@ func (w Window) squared() []float64 {
 	return []float64{1}
 }
 
-// weigh is the window at sample i of n.
-func (w Window) weigh(i, n int) float64 {
+// Weights are the n samples of the window.
+func (w Window) Weights(n int) []float64 {
+	out := make([]float64, n)
 	if w == Flat {
-		return 1
+		for i := range out {
+			out[i] = 1
+		}
+		return out
 	}
-	t := float64(i) - float64(n-1)/2
-	return 0.5 + 0.5*math.Cos(2*math.Pi*t/float64(n))
+	step := cmplx.Rect(1, 2*math.Pi/float64(n))
+	for from := 0; from < n; from += block {
+		z := cmplx.Rect(0.5, 2*math.Pi*(float64(from)-float64(n-1)/2)/float64(n))
+		for i := from; i < min(from+block, n); i++ {
+			out[i] = 0.5 + real(z)
+			z *= step
+		}
+	}
+	return out
 }
 
 // kernel is Σ w(t)·cos(xt) over the n samples t = −(n−1)/2 … (n−1)/2 of a

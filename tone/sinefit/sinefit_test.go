@@ -13,6 +13,7 @@ import (
 func TestKernelAgainstSums(t *testing.T) {
 	for _, n := range []int{1, 2, 7, 8, 101, 1000} {
 		for _, w := range []Window{Flat, Hann} {
+			weights := w.Weights(n)
 			for _, x := range []float64{0, 1e-9, 1e-5, 0.04 / float64(n), 0.06 / float64(n), 0.01, 0.3, 1, 2, 3.1, 4, 2 * math.Pi, 6.29} {
 				for _, squared := range []bool{false, true} {
 					series := w.series()
@@ -23,7 +24,7 @@ func TestKernelAgainstSums(t *testing.T) {
 					var size float64
 					for i := range n {
 						s := float64(i) - float64(n-1)/2
-						a := w.weigh(i, n)
+						a := weights[i]
 						if squared {
 							a *= a
 						}
@@ -40,6 +41,17 @@ func TestKernelAgainstSums(t *testing.T) {
 						}
 					}
 				}
+			}
+		}
+	}
+}
+
+// TestWeights compares the window with its formula.
+func TestWeights(t *testing.T) {
+	for _, n := range []int{1, 2, 9, 5000} {
+		for i, w := range Hann.Weights(n) {
+			if want := 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(n)); math.Abs(w-want) > 1e-13 {
+				t.Fatalf("n %d: weight %d is %g, want %g", n, i, w, want)
 			}
 		}
 	}
@@ -108,6 +120,7 @@ func TestFitAgainstQR(t *testing.T) {
 	}
 	for _, window := range []Window{Flat, Hann} {
 		a := mat.NewDense(n, 2*len(omega)+3, nil)
+		weights := window.Weights(n)
 		b := mat.NewVecDense(n, nil)
 		for i := range n {
 			s := float64(i) - (n-1)/2.0
@@ -116,7 +129,7 @@ func TestFitAgainstQR(t *testing.T) {
 				row = append(row, math.Sqrt2*math.Cos(w*s), -math.Sqrt2*math.Sin(w*s))
 			}
 			row = append(row, math.Sqrt2*s*math.Cos(omega[0]*s), -math.Sqrt2*s*math.Sin(omega[0]*s))
-			root := math.Sqrt(window.weigh(i, n))
+			root := math.Sqrt(weights[i])
 			for k := range row {
 				row[k] *= root
 			}

@@ -56,13 +56,12 @@ func finish(s1, s2, omega, last float64) complex128 {
 	return (complex(s1, 0) - complex(s2, 0)*cmplx.Rect(1, -omega)) * cmplx.Rect(1, -omega*last)
 }
 
-// Subtract takes lines off x: √2·Re(P·e^{jωt}) for each RMS phasor, t counted
-// from the middle of x, the first one with its drift.
-func Subtract(x []float64, omega []float64, phasor []complex128, drift complex128) {
-	mid := float64(len(x)-1) / 2
+// Subtract takes lines off x: √2·Re(P·e^{jωt}) for each RMS phasor, the first one
+// with its drift. The first sample of x is at the time start.
+func Subtract(x []float64, start float64, omega []float64, phasor []complex128, drift complex128) {
 	for from := 0; from < len(x); from += block {
 		part := x[from:min(from+block, len(x))]
-		first := float64(from) - mid
+		first := start + float64(from)
 		i := 0
 		if drift != 0 && len(omega) > 0 {
 			subtractDrifting(part, omega[0], phasor[0], drift, first)
@@ -70,8 +69,8 @@ func Subtract(x []float64, omega []float64, phasor []complex128, drift complex12
 		}
 		for ; i+2 <= len(omega); i += 2 {
 			k, l := 2*math.Cos(omega[i]), 2*math.Cos(omega[i+1])
-			a1, a2 := start(omega[i], phasor[i], first)
-			b1, b2 := start(omega[i+1], phasor[i+1], first)
+			a1, a2 := ahead(omega[i], phasor[i], first)
+			b1, b2 := ahead(omega[i+1], phasor[i+1], first)
 			for n := range part {
 				a1, a2 = k*a1-a2, a1
 				b1, b2 = l*b1-b2, b1
@@ -80,7 +79,7 @@ func Subtract(x []float64, omega []float64, phasor []complex128, drift complex12
 		}
 		for ; i < len(omega); i++ {
 			k := 2 * math.Cos(omega[i])
-			a1, a2 := start(omega[i], phasor[i], first)
+			a1, a2 := ahead(omega[i], phasor[i], first)
 			for n := range part {
 				a1, a2 = k*a1-a2, a1
 				part[n] -= a1
@@ -89,8 +88,8 @@ func Subtract(x []float64, omega []float64, phasor []complex128, drift complex12
 	}
 }
 
-// start is a line's value one and two samples before time first.
-func start(omega float64, phasor complex128, first float64) (one, two float64) {
+// ahead is a line's value one and two samples before time first.
+func ahead(omega float64, phasor complex128, first float64) (one, two float64) {
 	p := phasor * math.Sqrt2
 	return real(p * cmplx.Rect(1, omega*(first-1))), real(p * cmplx.Rect(1, omega*(first-2)))
 }
