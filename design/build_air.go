@@ -197,12 +197,6 @@ func (b *builder) section(part string, key func(string) string, diameter, area Q
 	return s
 }
 
-// Scaled tube over piston, so that shapes share one convention.
-const (
-	rectangleFlush = 0.9681
-	rectangleFree  = 0.7225
-)
-
 // rectangleEnd is k·I/(2πS), the end correction of a w×h opening.
 func (b *builder) rectangleEnd(k float64, w, h formula.Ref) formula.Ref {
 	g := b.g
@@ -219,13 +213,13 @@ func (b *builder) end(s section, shape End, at Place, count float64, wall formul
 	var flush formula.Ref
 	switch {
 	case s.rectangle && shape == FreeEnd:
-		return b.rectangleEnd(rectangleFree, s.size[0], s.size[1])
+		return b.rectangleEnd(acoustic.RectangleFree, s.size[0], s.size[1])
 	case shape == FreeEnd:
 		return g.Scale(acoustic.Free, b.radius(s))
 	case s.rectangle && shape == Slot:
-		flush = b.rectangleEnd(rectangleFlush, s.size[0], g.Scale(2, s.size[1]))
+		flush = b.rectangleEnd(acoustic.RectangleFlush, s.size[0], g.Scale(2, s.size[1]))
 	case s.rectangle:
-		flush = b.rectangleEnd(rectangleFlush, s.size[0], s.size[1])
+		flush = b.rectangleEnd(acoustic.RectangleFlush, s.size[0], s.size[1])
 	default:
 		flush = g.Scale(acoustic.FlushOutside, b.radius(s))
 	}
@@ -407,21 +401,12 @@ func (b *builder) taper(s *stretch, sec *Section, far formula.Ref, to Place, las
 	if sec.Shape == Exponential {
 		d.Taper = network.Exponential
 	}
-	d.Pieces = pieces(sec.Length.SI, b.g.Value(s.section.area), b.g.Value(far))
 	if out {
 		d.To = b.open(s.part, false, network.Opening{Flow: d.Flow, Factor: network.None, Sign: 1, Count: 1, Area: d.ToArea}, s.position)
 	}
 	m.Sections = append(m.Sections, d)
 	b.narrowest(m, s.section.area)
 	b.narrowest(m, far)
-}
-
-// pieces is how finely a taper is solved: two centimetres, and a tenth of an
-// e-fold of area, keep the fourth-order step's error below a millionth of a
-// decibel up to 1 kHz.
-func pieces(length, from, to float64) int {
-	n := math.Max(length/0.02, math.Abs(math.Log(to/from))/0.1)
-	return int(math.Min(math.Max(math.Ceil(n), 12), 400))
 }
 
 func (b *builder) narrowest(m *DuctModel, area formula.Ref) {

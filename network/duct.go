@@ -33,7 +33,6 @@ type Duct struct {
 	Perimeter   Value // of another one, m, or None
 	ToArea      Value // of a tapered duct, m², or None
 	Taper       Taper
-	Pieces      int      // of a tapered duct
 	Mass        [2]Value // end corrections Δ, m, or None: ρΔ/S at From and To
 	Resistance  Value    // in series, Pa s/m³, or None
 	Fill        Value    // 0..1, or None
@@ -199,12 +198,12 @@ func (m chain) apply(pressure, flow complex128) (complex128, complex128) {
 }
 
 // Keep implements Element: the duct's chain matrix without its ends, and of a
-// tapered one that of each piece.
+// tapered one what follows each piece.
 func (d *Duct) Keep() int {
 	if d.ToArea == None {
 		return 4
 	}
-	return 4 * (d.Pieces + 1)
+	return 4 * (mostPieces + 1)
 }
 
 func (d *Duct) uniform(p *Point, length float64, slopes bool) (chain, local, complex128, complex128) {
@@ -369,11 +368,11 @@ func (d *Duct) Budget(p *Point, x []complex128) (b Budget) {
 		b.Loss += w * imag(z) * s
 	}
 	to += d.end(p, 1) * flow // the pressure just inside the end
-	d.walk(p, to, flow, func(weight float64, s *slice, pressure, u complex128) {
+	d.walk(p, to, flow, func(weight float64, s *swing, pressure, u complex128) {
 		// Z′ = X/jω and U = jωξ: Im(Z′)/ω·|U|²/2 = −Re(X)·|ξ|²/2.
-		b.Kinetic -= weight * real(s.x) * square(u) / 2
+		b.Kinetic -= weight * real(s.b) * square(u) / 2
 		b.Potential += weight * real(s.c) * square(pressure) / 2
-		b.Loss += weight * w * (imag(s.x)*square(u) - imag(s.c)*square(pressure) - 2*imag(s.k)*real(cmplx.Conj(pressure)*u))
+		b.Loss += weight * w * (imag(s.b)*square(u) - imag(s.c)*square(pressure) - 2*imag(s.k)*real(cmplx.Conj(pressure)*u))
 	})
 	b.Kinetic *= d.Count
 	b.Potential *= d.Count
@@ -393,15 +392,11 @@ var gaussWeights = [8]float64{
 	0.3626837833783620 / 2, 0.3137066458778873 / 2, 0.2223810344533745 / 2, 0.1012285362903763 / 2,
 }
 
-// slice is a metre of duct by the equations that are solved along it,
-// going from To to From: p' = −k·p + x·ξ, ξ' = c·p + k·ξ. In a uniform duct k
-// is zero.
-type slice struct{ x, c, k complex128 }
-
 // walk visits Gauss points along the duct from the To end, with the pressure
 // and displacement there; weights sum to its length. Stretches are short
-// against a wavelength.
-func (d *Duct) walk(p *Point, pressure, flow complex128, visit func(weight float64, s *slice, pressure, flow complex128)) {
+// against a wavelength. The air there, per metre, is what the solution obeys going
+// back from the To end: p' = −k·p + b·ξ, ξ' = c·p + k·ξ.
+func (d *Duct) walk(p *Point, pressure, flow complex128, visit func(weight float64, s *swing, pressure, flow complex128)) {
 	if d.ToArea != None {
 		d.walkTaper(p, pressure, flow, visit)
 		return
@@ -416,7 +411,7 @@ func (d *Duct) walk(p *Point, pressure, flow complex128, visit func(weight float
 		s *= complex(h, 0)
 		return chain{c, l.x * s, l.c * s, c}
 	}
-	whole, air := step(h), slice{l.x, l.c, 0}
+	whole, air := step(h), swing{b: l.x, c: l.c}
 	var inner [8]chain
 	for i, at := range gaussNodes {
 		inner[i] = step(h * at)
