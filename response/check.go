@@ -126,28 +126,47 @@ func idle(m *design.Model) (list []string) {
 }
 
 // choked warns of openings too small for the air the cones move: under
-// 0.8·f·V_D in all, with f the lowest tuning and V_D the volume the cones sweep
-// one way (Small, JAES 21, 1973, from memory: it keeps the air near 5 % of the
-// speed of sound).
+// 0.8·f·V_D in all, with f the port's tuning and V_D the volume swept one way
+// by the cones that face its chamber, or by all where none does (Small, JAES
+// 21, 1973, from memory: it keeps the air near 5 % of the speed of sound).
 func choked(m *design.Model, c *Check, value func(formula.Ref) float64) (list []string) {
-	swept := 0.0
-	for _, v := range m.Mounts {
-		swept += v.Count * v.Xmax * value(v.Area)
-	}
-	if swept == 0 {
-		return nil
-	}
 	for i, p := range m.Ports {
 		k := &c.Ports[i]
-		if p.To.Kind != design.Outside && p.From.Kind != design.Outside || k.Tuning == nil {
+		inner := p.From
+		switch {
+		case p.To.Kind == design.Outside:
+		case p.From.Kind == design.Outside:
+			inner = p.To
+		default:
+			continue
+		}
+		swept := sweptInto(m, inner, value)
+		if swept == 0 || k.Tuning == nil {
 			continue
 		}
 		if want := 0.8 * *k.Tuning * swept * 1e4; k.Area < want {
-			list = append(list, fmt.Sprintf("%s has %.3g cm² for cones that sweep %.3g cm³ at %.3g Hz: under the %.3g cm² a rule of thumb asks for (0.8·f·V_D). It will blow before the cones reach their travel.",
+			list = append(list, fmt.Sprintf("%s has %.3g cm² for cones that sweep %.3g cm³ at %.3g Hz: under the %.3g cm² a rule of thumb asks for (0.8·f·V_D). Its air will be noisy before the cones reach their travel.",
 				p.Name, k.Area, swept*1e6, *k.Tuning, want))
 		}
 	}
 	return list
+}
+
+func sweptInto(m *design.Model, at design.Place, value func(formula.Ref) float64) float64 {
+	all, facing := 0.0, 0.0
+	for _, v := range m.Mounts {
+		volume := v.Count * v.Xmax * value(v.Area)
+		all += volume
+		for _, face := range []design.Place{v.Front, v.Rear} {
+			if face.Kind == at.Kind && face.Name == at.Name {
+				facing += volume
+			}
+		}
+	}
+	if facing > 0 {
+		return facing
+	}
+	return all
 }
 
 func toneBand(m *design.Model) (low, high float64, ok bool) {

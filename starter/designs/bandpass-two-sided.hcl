@@ -12,7 +12,7 @@ driver "bass" {
   qes   = 0.48
   vas   = "48 L"
   sd    = "340 cm2"
-  xmax  = "9 mm"  # travel one way that stays linear
+  xmax  = "6 mm"  # travel one way that stays linear
   power = "300 W" # what the coil bears for long
 }
 
@@ -28,15 +28,15 @@ mount "cone" {
 port "low" {
   from     = chamber.rear
   to       = outside
-  diameter = "100 mm"
-  length   = "260 mm"
+  diameter = "110 mm"
+  length   = "330 mm"
 }
 
 port "high" {
   from     = chamber.front
   to       = outside
-  diameter = "120 mm"
-  length   = "120 mm"
+  diameter = "140 mm"
+  length   = "190 mm"
 }
 
 # The amplifier. Fuse its supply close to the battery and size the cable to the

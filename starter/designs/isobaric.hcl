@@ -12,7 +12,7 @@ driver "bass" {
   qes   = 0.48
   vas   = "48 L"
   sd    = "340 cm2"
-  xmax  = "9 mm"  # travel one way that stays linear
+  xmax  = "6 mm"  # travel one way that stays linear
   power = "300 W" # what the coil bears for long
 }
 
@@ -34,8 +34,8 @@ mount "inner" {
 port "vent" {
   from     = chamber.box
   to       = outside
-  diameter = "75 mm"
-  length   = "230 mm"
+  diameter = "100 mm"
+  length   = "420 mm"
 }
 
 # The amplifier. Fuse its supply close to the battery and size the cable to the

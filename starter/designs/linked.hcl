@@ -12,7 +12,7 @@ driver "bass" {
   qes   = 0.48
   vas   = "48 L"
   sd    = "340 cm2"
-  xmax  = "9 mm"  # travel one way that stays linear
+  xmax  = "6 mm"  # travel one way that stays linear
   power = "300 W" # what the coil bears for long
 }
 
@@ -50,8 +50,8 @@ port "low" {
 port "high" {
   from     = chamber.ahead
   to       = outside
-  diameter = "120 mm"
-  length   = "140 mm"
+  diameter = "130 mm"
+  length   = "180 mm"
 }
 
 # The amplifier. Fuse its supply close to the battery and size the cable to the

@@ -13,7 +13,7 @@ driver "bass" {
   qes   = 0.48
   vas   = "48 L"
   sd    = "340 cm2"
-  xmax  = "9 mm"  # travel one way that stays linear
+  xmax  = "6 mm"  # travel one way that stays linear
   power = "300 W" # what the coil bears for long
 }
 
