@@ -1,0 +1,125 @@
+package signal
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"text/tabwriter"
+
+	"ocarina/hearing"
+	"ocarina/sound"
+)
+
+// Sheet is the text that goes with the file of the given name: what to set, in
+// which order, and what to beware of.
+func (l *Ladder) Sheet(file string) string {
+	p := l.Plan
+	var b strings.Builder
+	say := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
+	if p.Title != "" {
+		say("%s", p.Title)
+		say("")
+	}
+	format := fmt.Sprintf("%d bits", p.Bits)
+	if p.Float {
+		format += " float"
+	}
+	say("%s: %s, %d Hz, %s, %d channel(s)", file, clock(l.Seconds()), p.Rate, format, p.Channels)
+	say("")
+	say("To set")
+	say("  A full-scale sine must give %.4g V RMS at the loudspeaker's terminals.", p.FullScale)
+	if r := p.Reference; r != nil {
+		say("  1. Player at full volume, tone controls and effects off; amplifier turned all the way down.")
+		say("  2. Meter for AC volts (true RMS) across the terminals. Play the first %.0f s: %.4g Hz.", r.Seconds, r.Frequency)
+		say("  3. Turn the amplifier up until the meter reads %.4g V. Leave it there.", r.Volts)
+	} else {
+		soft := l.softest()
+		say("  1. Player at full volume, tone controls and effects off; amplifier turned all the way down.")
+		say("  2. Meter for AC volts (true RMS) across the terminals. Play the softest step, at %s.", clock(float64(soft.Start)/float64(p.Rate)))
+		say("  3. Turn the amplifier up until the meter reads %.4g V. Leave it there.", soft.Volts)
+	}
+	say("  Record the whole file without a change of gain, and with automatic level control off.")
+	say("")
+	say("Beware")
+	for _, line := range l.cautions() {
+		say("  %s", line)
+	}
+	say("")
+	say("Steps")
+	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', tabwriter.AlignRight)
+	fmt.Fprintln(w, "at\tHz\tdB re full scale\tvolts\thold s\tperiods\tdB expected\t")
+	for _, c := range l.Pieces {
+		expected := "-"
+		if c.Tone >= 0 {
+			if level := p.Tones[c.Tone].Steps[c.Step].Level; level > 0 {
+				expected = fmt.Sprintf("%.1f", level)
+			}
+		}
+		level, volts := fmt.Sprintf("%.2f", c.Level), fmt.Sprintf("%.4g", c.Volts)
+		if c.ToVolts != c.Volts {
+			level += fmt.Sprintf(" to %.2f", p.level(c.ToVolts))
+			volts += fmt.Sprintf(" to %.4g", c.ToVolts)
+		}
+		fmt.Fprintf(w, "%s\t%.5g\t%s\t%s\t%.2f\t%d\t%s\t\n", clock(float64(c.Start)/float64(p.Rate)), c.Frequency,
+			level, volts, float64(c.Hold)/float64(p.Rate), c.Periods, expected)
+	}
+	if err := w.Flush(); err != nil {
+		panic(err) // a strings.Builder takes everything
+	}
+	return b.String()
+}
+
+// softest is the softest piece that holds still, or begins to glide if none does.
+func (l *Ladder) softest() Piece {
+	soft := l.Pieces[0]
+	for _, c := range l.Pieces[1:] {
+		still, was := c.Periods > 0, soft.Periods > 0
+		if (still && !was) || (still == was && c.Volts < soft.Volts) {
+			soft = c
+		}
+	}
+	return soft
+}
+
+// cautions are the lines about ears, coil and amplifier.
+func (l *Ladder) cautions() []string {
+	var out []string
+	day, ok := l.exposure()
+	switch {
+	case !ok:
+		out = append(out, "Ears: the sound levels are not known. Wear protection, stay away from the box, warn others.")
+	default:
+		out = append(out, "Ears: "+day.Caution)
+	}
+	out = append(out, "Coil and amplifier: a steady sine heats a coil more than music does. Stop at a smell, a rattle or a stutter.")
+	return append(out, l.Plan.Notes...)
+}
+
+// exposure adds up the steps for the ears; ok is false unless the level of every
+// step is known. Levels are unweighted and counted as if they were A-weighted. A
+// glide counts with its louder end all the time.
+func (l *Ladder) exposure() (hearing.Day, bool) {
+	var parts []hearing.Part
+	for _, c := range l.Pieces {
+		if c.Tone < 0 {
+			continue
+		}
+		t := l.Plan.Tones[c.Tone]
+		level := t.Steps[c.Step].Level
+		if t.Glide > 0 {
+			level = max(level, t.Steps[len(t.Steps)-1].Level)
+		}
+		if level == 0 {
+			return hearing.Day{}, false
+		}
+		parts = append(parts, hearing.Part{Level: level, Seconds: float64(c.Settle+c.Hold) / float64(l.Plan.Rate)})
+	}
+	day, err := hearing.Add(sound.Z, parts...)
+	return day, err == nil
+}
+
+// clock writes seconds as minutes and seconds.
+func clock(seconds float64) string {
+	tenths := int(math.Round(10 * seconds))
+	return fmt.Sprintf("%d:%02d.%d", tenths/600, tenths/10%60, tenths%10)
+}
