@@ -219,7 +219,7 @@ func (b *builder) listen() {
 		}
 		r = g.Sqrt(sum)
 	default:
-		r = b.g.Const(1)
+		r = b.g.Const(DefaultDistance)
 	}
 	f.Distance = network.Value(r)
 	b.free, b.m.Distance, b.m.Angle = f, r, f.Angle

@@ -82,7 +82,7 @@ func (d *DriveModel) WeightSlopes(values []float64, omega float64, w complex128,
 func (b *builder) drives() {
 	list := b.d.Drives
 	if len(list) == 0 {
-		list = []*Drive{{Voltage: Quantity{SI: 2.83}}}
+		list = []*Drive{{Voltage: Quantity{SI: DefaultVoltage}}}
 	}
 	for i, d := range list {
 		b.drive(i, d)
@@ -128,7 +128,7 @@ func (b *builder) drive(index int, d *Drive) {
 	case d.Voltage.Given:
 		m.Plain = b.dimension(part, "voltage", 0, d.Voltage)
 	default:
-		m.Plain = g.Const(2.83)
+		m.Plain = g.Const(DefaultVoltage)
 	}
 	m.Voltage = m.Plain
 	if d.Gain.Given {

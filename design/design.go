@@ -116,7 +116,7 @@ type Driver struct {
 	Creep                  Quantity // λ
 	Coil                   *Coil
 	Large                  *Large   // what changes at large signals, or nil
-	NotScaled              []string // keys a scaled copy carries over unscaled
+	NotScaled              []string // keys a scaled copy carries over unscaled: "power", "large.coil_time"
 }
 
 // Coil is a voice coil whose inductance is not a plain one: K·(jω)^n, or Le in
@@ -365,6 +365,12 @@ const (
 	FullSpace
 	QuarterSpace
 	EighthSpace
+)
+
+// What holds where a design does not say.
+const (
+	DefaultVoltage  = 2.83 // V RMS
+	DefaultDistance = 1    // m
 )
 
 // Listen is where the level is read and what the openings see.

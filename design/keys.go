@@ -99,15 +99,12 @@ type (
 		name *string
 		at   *hcl.Range
 	}
-	// endsSlot is the shapes of a port's ends.
-	endsSlot struct {
-		ends *[2]End
-		at   *hcl.Range
-	}
-	// edgesSlot is the rims of a port's ends.
-	edgesSlot struct {
-		edges *[2]Edge
-		at    *hcl.Range
+	// pairSlot is a word for each of a port's ends, as indices of the choices; the
+	// first is standard.
+	pairSlot struct {
+		get func() [2]int
+		set func([2]int)
+		at  *hcl.Range
 	}
 )
 
@@ -317,6 +314,21 @@ func choice[T any, E comparable](name string, standard func(*T) E, at func(*T) *
 			reset: func() { *at(o) = standard(o) },
 		}
 	})}
+}
+
+// pair is a word for each of two ends; the values count as the choices do.
+func pair[T any, E ~int](name string, at func(*T) (*[2]E, *hcl.Range), doc string, choices ...string) spec {
+	return spec{
+		KeyInfo{Name: name, Doc: doc, Kind: Choice, Count: 2, Choices: choices},
+		slot(func(o *T) any {
+			ends, rng := at(o)
+			return pairSlot{
+				get: func() [2]int { return [2]int{int(ends[0]), int(ends[1])} },
+				set: func(c [2]int) { *ends = [2]E{E(c[0]), E(c[1])} },
+				at:  rng,
+			}
+		}),
+	}
 }
 
 // always is the standard of a choice with a fixed one.

@@ -24,7 +24,8 @@ import (
 // What the file leaves out stays not Given, except Listen.Radiation, which is
 // then true, and Section.Shape, which is conical where the section has a to_area.
 func Parse(src []byte, filename string) (*Design, hcl.Diagnostics) {
-	return parse(&Source{Filename: filename, Form: FormOf(filename), Bytes: src}, nil)
+	r := parse(&Source{Filename: filename, Form: FormOf(filename), Bytes: src}, nil)
+	return r.design, r.diags
 }
 
 // ReadFile reads the design file at path as Parse does, and the driver files it
@@ -48,7 +49,25 @@ func ReadFile(path string) (*Design, hcl.Diagnostics) {
 		return unread(err)
 	}
 	defer root.Close()
-	return parse(source, root.FS())
+	r := parse(source, func(name string) ([]byte, error) { return readBeside(root.FS(), name) })
+	return r.design, r.diags
+}
+
+// readBeside reads a driver file in the folder.
+func readBeside(folder fs.FS, name string) ([]byte, error) {
+	info, err := fs.Stat(folder, name)
+	if err != nil {
+		return nil, err
+	}
+	if !info.Mode().IsRegular() {
+		return nil, fmt.Errorf("no regular file")
+	}
+	file, err := folder.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer file.Close()
+	return readLimited(file)
 }
 
 // readLimited reads a file up to one byte more than a design file may have.
@@ -70,7 +89,7 @@ func reason(err error) string {
 // reader turns a tree into a design.
 type reader struct {
 	source *Source
-	folder fs.FS // where driver files are read, or nil
+	open   opener // how driver files are read, or nil
 	design *Design
 	diags  hcl.Diagnostics
 	// unsure is set once something was not understood: what seems to be missing
@@ -79,6 +98,7 @@ type reader struct {
 	broken bool            // the parser had errors
 	syntax hcl.Diagnostics // what the parser told
 
+	root       *body
 	blocks     map[any]*block // by what they were read into
 	names      map[string]*namedBlock
 	used       map[string]bool // chambers and junctions something joins
@@ -106,23 +126,27 @@ type nameUse struct {
 	slot nameSlot
 }
 
-func parse(source *Source, folder fs.FS) (*Design, hcl.Diagnostics) {
+// opener returns the bytes of a file beside the design.
+type opener func(name string) ([]byte, error)
+
+// parse returns the reader with the design and all problems in order.
+func parse(source *Source, open opener) *reader {
 	r := &reader{
 		source: source,
-		folder: folder,
+		open:   open,
 		design: &Design{Source: source, Listen: Listen{Radiation: true}},
 		blocks: map[any]*block{},
 		names:  map[string]*namedBlock{},
 		used:   map[string]bool{},
 	}
-	tree := r.tree(source)
-	if tree != nil {
-		r.top(tree)
+	if r.root = r.tree(source); r.root != nil {
+		r.top(r.root)
 		r.resolve()
 		r.check()
 		r.readTolerances()
 	}
-	return r.design, inOrder(r.all(), source.Filename)
+	r.diags = inOrder(r.all(), source.Filename)
+	return r
 }
 
 // all returns what the parser and the reader told. What the reader finds wrong
@@ -408,23 +432,13 @@ func (r *reader) driverFile(d *Driver, b *block) {
 	case strings.ContainsAny(d.File, `/\`+"\x00") || d.File == "." || d.File == "..":
 		refuse(quote(d.File))
 		return
-	case r.folder == nil:
+	case r.open == nil:
 		refuse(quote(d.File) + " in a design that was not read from a folder")
 		return
 	}
 	other := &Source{Filename: filepath.Join(filepath.Dir(r.source.Filename), d.File), Form: FormOf(d.File)}
 	var err error
-	if info, statErr := fs.Stat(r.folder, d.File); statErr != nil {
-		err = statErr
-	} else if !info.Mode().IsRegular() {
-		err = fmt.Errorf("no regular file")
-	} else if file, openErr := r.folder.Open(d.File); openErr != nil {
-		err = openErr
-	} else {
-		other.Bytes, err = readLimited(file)
-		file.Close()
-	}
-	if err != nil {
+	if other.Bytes, err = r.open(d.File); err != nil {
 		refuse(quote(d.File) + ": " + reason(err))
 		return
 	}

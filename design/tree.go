@@ -32,7 +32,7 @@ type block struct {
 	typed    hcl.Range       // where the kind stands
 	named    hcl.Range       // where the label stands, quotes included
 	header   hcl.Range       // kind and label, what a message about the whole points at
-	span     hcl.Range       // header to closing brace; in JSON the label or value only
+	whole    hcl.Range       // kind to closing brace, native form only
 	slips    map[string]bool // keys that unknown ones were probably meant to be
 	body
 }
@@ -51,6 +51,16 @@ func (b *body) key(name string) *entry {
 	for _, e := range b.keys {
 		if e.name == name {
 			return e
+		}
+	}
+	return nil
+}
+
+// inside returns the first block of a kind inside, or nil.
+func (b *block) inside(kind string) *block {
+	for _, inner := range b.blocks {
+		if inner.kind == kind {
+			return inner
 		}
 	}
 	return nil

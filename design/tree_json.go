@@ -84,31 +84,38 @@ func (w *jsonWalk) fill(b *body, kind *blockKind, object hcl.Expression) {
 			b.keys = append(b.keys, &entry{name: p.name, named: p.named, value: w.value(p.value)})
 			continue
 		}
-		if rule == labelNeeded || rule == labelOptional && labelsOnly(p.value, inner) {
-			for _, labels := range w.objects(p.value, "the names of "+p.name+" blocks") {
-				list, _ := properties(labels)
-				for _, one := range list {
-					w.blocks(b, inner, one, p.name, p.named)
+		what := "a block of kind " + p.name
+		if rule == labelNeeded {
+			what = "the names of " + p.name + " blocks"
+		}
+		for _, object := range w.objects(p.value, what) {
+			if rule == labelNone || rule == labelOptional && !labelsOnly(object, inner) {
+				w.block(b, inner, p, p.name, p.named, object)
+				continue
+			}
+			labels, _ := properties(object)
+			for _, one := range labels {
+				for _, object := range w.objects(one.value, "a block of kind "+p.name) {
+					w.block(b, inner, one, p.name, p.named, object)
 				}
 			}
-			continue
 		}
-		w.blocks(b, inner, p, p.name, p.named)
 	}
 }
 
-// blocks adds the blocks that one member holds, one or a list.
-func (w *jsonWalk) blocks(b *body, kind *blockKind, p property, name string, typed hcl.Range) {
-	for _, object := range w.objects(p.value, "a block of kind "+name) {
-		made := &block{kind: name, typed: typed, header: p.named}
-		if p.named != typed {
-			made.label, made.labelled, made.named = p.name, true, p.named
-		}
-		made.span = hcl.RangeBetween(p.named, object.Range())
-		made.body.span = object.Range()
-		w.fill(&made.body, kind, object)
-		b.blocks = append(b.blocks, made)
+// block adds the block that one object is; the member with its name is its label,
+// unless it is the kind itself.
+func (w *jsonWalk) block(b *body, kind *blockKind, p property, name string, typed hcl.Range, object hcl.Expression) {
+	made := &block{kind: name, typed: typed, header: p.named}
+	if p.named != typed {
+		made.label, made.labelled, made.named = p.name, true, p.named
 	}
+	if _, listed := properties(p.value); !listed {
+		made.header = object.StartRange() // one of several under one name
+	}
+	made.body.span = object.Range()
+	w.fill(&made.body, kind, object)
+	b.blocks = append(b.blocks, made)
 }
 
 // labelsOnly tells {"left": {"voltage": …}} from {"voltage": …}: every member is

@@ -37,12 +37,10 @@ func (s *Source) nativeBody(from *hclsyntax.Body) body {
 			kind:   inner.Type,
 			typed:  inner.TypeRange,
 			header: inner.DefRange(),
-			span:   inner.Range(),
 			body:   s.nativeBody(inner.Body),
 		}
-		// The parser's own range of a body begins before the brace or ends after it.
 		made.body.span = hcl.RangeBetween(inner.OpenBraceRange, inner.CloseBraceRange)
-		made.span = hcl.RangeBetween(inner.TypeRange, inner.CloseBraceRange)
+		made.whole = hcl.RangeBetween(inner.TypeRange, inner.CloseBraceRange)
 		if len(inner.Labels) > 0 {
 			made.label, made.labelled, made.named = inner.Labels[0], true, inner.LabelRanges[0]
 			made.extra = inner.LabelRanges[1:]

@@ -87,28 +87,19 @@ func (r *reader) value(s *spec, slot any, e *entry) {
 		if i := r.choice(s, v); i >= 0 {
 			slot.set(s.Choices[i])
 		}
-	case endsSlot:
+	case pairSlot:
 		if v.kind != listValue || len(v.list) != 2 {
 			r.unlike(s, v)
 			return
 		}
 		*slot.at = v.at
+		chosen := slot.get()
 		for i, item := range v.list {
-			if chosen := r.choice(s, item); chosen >= 0 {
-				slot.ends[i] = End(chosen)
+			if c := r.choice(s, item); c >= 0 {
+				chosen[i] = c
 			}
 		}
-	case edgesSlot:
-		if v.kind != listValue || len(v.list) != 2 {
-			r.unlike(s, v)
-			return
-		}
-		*slot.at = v.at
-		for i, item := range v.list {
-			if chosen := r.choice(s, item); chosen >= 0 {
-				slot.edges[i] = Edge(chosen)
-			}
-		}
+		slot.set(chosen)
 	case *Place:
 		r.place(s, slot, v)
 	case nameSlot:

@@ -41,6 +41,19 @@ driver "woofer" {
     l2 = "800 uH"
     r2 = "6 ohm"
   }
+  large {
+    x              = ["-5 mm", "0 mm", "4 mm"]
+    bl             = ["5 T*m", "7 T*m", "6 N/A"]
+    cms            = ["300 um/N", "340 um/N", "310 um/N"]
+    le             = ["0.4 mH", "0.4 mH", "0.3 mH"]
+    i              = ["-1 A", "0 A", "1 A"]
+    le_at_i        = ["0.5 mH", "0.4 mH", "0.3 mH"]
+    coil_thermal   = 2.5
+    magnet_thermal = 1.1
+    coil_time      = "20 s"
+    magnet_time    = "1500 s"
+    coil_limit     = "180 C"
+  }
 }
 driver "tweak" {
   re = "3 ohm"
@@ -49,6 +62,15 @@ driver "tweak" {
   coil {
     k = 0.0226
     n = 0.7
+  }
+  xmax = "5 mm"
+  large {
+    xmax_by       = "bl"
+    bl_offset     = "-0.5 mm"
+    cms_asymmetry = "5 %"
+    bl_shape      = [0, -0.18]
+    kms_shape     = [0.05, 0.2, 0.01]
+    le_shape      = [-0.3]
   }
 }
 
@@ -74,6 +96,8 @@ port "vent" {
   length         = "180 mm"
   count          = 2
   ends           = ["slot", "free"]
+  edges          = ["sharp", "rounded"]
+  edge_radius    = "6 mm"
   wall           = "900 cm2"
   end_correction = ["12 mm", "0 mm"]
   resistance     = "150 Pa*s/m3"
