@@ -94,27 +94,58 @@ func TestLimits(t *testing.T) {
 	}
 }
 
-// As deep as 1 MiB allows: any of these overflows the stack if it is parsed.
-func TestDeepest(t *testing.T) {
-	for name, unit := range map[string]string{
-		"a.hcl 1": "x {\n", "a.hcl 2": "x = [", "a.hcl 3": "(", "a.hcl 4": "{a=", "a.hcl 5": "f(",
-		"a.hcl 6": "a[", "a.hcl 7": `"${`, "a.hcl 8": "!", "a.hcl 9": "-", "a.hcl 10": "a?b:",
-		"a.hcl 11": "a?", "a.hcl 12": "[*]", "a.hcl 13": "%{if a}", "a.hcl 14": "${<<A\n", "a.hcl 15": "[for a in ",
-		"a.hcl 16": "1+", "a.hcl 17": "%{for a in ", "a.hcl 18": "[!", "a.hcl 19": "f(-", "a.hcl 20": "1==-",
-		"a.json 1": "[", "a.json 2": `{"a":`, "a.json 3": `[{"driver":`, "a.json 4": "[}", "a.json 5": "{]",
+// Each way to nest, as often as is refused, behind several beginnings that a
+// parser may take differently: an overflow of the stack cannot be caught.
+func TestNestingIsCounted(t *testing.T) {
+	native := []string{
+		"x {\n", "x = [", "(", "{a=", "f(", "a[", `"${`, "!", "-", "a?b:", "a?", "[*]", "${<<A\n",
+		"[for a in ", "1+", "[!", "f(-", "1==-", "[(", "{a=[", "(\n!", "a[*].b", "a[!",
+	}
+	for _, before := range []string{"", "x = ", "x = 1", "x = (", "}]) ", "x = \"${", "# a\n", "x {\n y = ["} {
+		for _, unit := range native {
+			refusedAsDeep(t, "a.hcl", before+strings.Repeat(unit, MaxNesting+1))
+		}
+	}
+	for _, unit := range []string{"%{if a}", "%{for a in b}", "%{if ", "${!", "%{if a}b%{endif}"} {
+		refusedAsDeep(t, "a.hcl", "x = \""+strings.Repeat(unit, MaxNesting+1))
+		refusedAsDeep(t, "a.hcl", "x = <<A\n"+strings.Repeat(unit, MaxNesting+1))
+	}
+	for _, before := range []string{"", "x", "]", `{"a" 1, "b": `, "{\"a\": \"b\n", `"\\"`} {
+		for _, unit := range []string{"[", `{"a":`, `[{"driver":`, "[}", "{]", `["]",`, `["\"",`} {
+			refusedAsDeep(t, "a.json", before+strings.Repeat(unit, MaxNesting+1))
+		}
+	}
+}
+
+func refusedAsDeep(t *testing.T, filename, text string) {
+	t.Helper()
+	if _, diags := Parse([]byte(text), filename); len(diags) != 1 || diags[0].Summary != "Nested too deeply" {
+		t.Errorf("%s %q: %v", filename, text, diags)
+	}
+}
+
+// What is not nested is not refused for it, however much there is.
+func TestManyAreNotDeep(t *testing.T) {
+	for filename, text := range map[string]string{
+		"a.hcl 1": strings.Repeat("air { gamma = -1.4 }\n", 1000),
+		"a.hcl 2": "tones = [" + strings.Repeat("-1, ", 1000) + "]\n",
+		"a.hcl 3": strings.Repeat("title = \"${a}\"\n", 1000),
+		"a.json":  "[" + strings.Repeat(`{"a": [[[1]], {}]},`, 1000) + "{}]",
 	} {
-		for _, before := range []string{"", "x = ", "x = a", "x = (", "x = \"", "x = <<A\n", "}]) ", `{"a" 1, "`} {
-			size := MaxFileSize
-			if before != "x = " {
-				size /= 64 // quicker, and enough to see an error missing
-			}
-			text := before + strings.Repeat(unit, (size-len(before))/len(unit))
-			kind, _, _ := strings.Cut(name, " ")
-			if _, diags := Parse([]byte(text), kind); !diags.HasErrors() {
-				t.Errorf("%s after %q: no error", name, before)
+		name, _, _ := strings.Cut(filename, " ")
+		_, diags := Parse([]byte(text), name)
+		for _, d := range diags {
+			if d.Summary == "Nested too deeply" {
+				t.Error(filename, d)
 			}
 		}
 	}
+}
+
+// As deep as fits a file: any of these would overflow the stack.
+func TestDeepest(t *testing.T) {
+	refusedAsDeep(t, "a.hcl", "x = "+strings.Repeat("!", MaxFileSize-4))
+	refusedAsDeep(t, "a.json", strings.Repeat("[", MaxFileSize))
 }
 
 func checkHarmless(t *testing.T, text string) {

@@ -3,7 +3,9 @@ package design
 import (
 	"fmt"
 	"math"
+	"math/big"
 	"slices"
+	"strconv"
 	"strings"
 
 	"ocarina/quantity"
@@ -28,14 +30,15 @@ const notScaled = "not scaled: measure it"
 // driver's power rating and mechanical limit, marked in the copy. Air, and with
 // it the walls' losses, are not scaled either; the response tells what that does.
 //
-// The factor must be more than 0 and finite. The error tells a value that would
+// The factor lies between 1e-6 and 1e6. The error tells a value that would
 // leave its range, or that the design does not stand on its own.
 func (d *Design) Scaled(n float64, toModel bool) (scaled *Design, notes []string, err error) {
-	if !(n > 0) || math.IsInf(n, 0) {
-		return nil, nil, fmt.Errorf("found the scale 1:%g; wanted a number above 0", n)
+	if !(n >= 1e-6 && n <= 1e6) {
+		return nil, nil, fmt.Errorf("found the scale 1:%g; wanted one from 1:1e-6 to 1:1e6", n)
 	}
+	factor, _ := new(big.Rat).SetString(strconv.FormatFloat(n, 'g', -1, 64))
 	if !toModel {
-		n = 1 / n
+		factor.Inv(factor)
 	}
 	made, diags := d.Reread()
 	if diags.HasErrors() {
@@ -48,10 +51,10 @@ func (d *Design) Scaled(n float64, toModel bool) (scaled *Design, notes []string
 		if err != nil || t.Relative {
 			continue
 		}
-		s.scaleNumber(&t.Amount, n, made.power(t.Part, t.Key, s))
+		s.scaleNumber(&t.Amount, factor, made.power(t.Part, t.Key, s))
 	}
 	made.spellOut()
-	w := scaling{n: n}
+	w := scaling{n: factor}
 	w.owner(blockKinds[""], made, "")
 	for _, one := range made.Drivers {
 		one.File = ""
@@ -84,7 +87,7 @@ func (d *Design) spellOut() {
 }
 
 type scaling struct {
-	n      float64
+	n      *big.Rat
 	driver *Driver // the one at hand
 	inside string  // what goes before a key's name in a block inside the driver
 	notes  []string
@@ -172,24 +175,44 @@ func (d *Design) power(part, key string, s *spec) float64 {
 	return s.Scale
 }
 
-// scaleNumber multiplies a value by a power of n and finds it a unit.
-func (s *spec) scaleNumber(q *Quantity, n, power float64) {
+// scaleNumber multiplies a value by a power of n and finds it a unit. Whole powers
+// are taken of the decimal as written, so that 24 mm at 1:10 is 2.4 mm and not one
+// unit in the last place beside it.
+func (s *spec) scaleNumber(q *Quantity, n *big.Rat, power float64) {
 	if power == 0 || q.SI == 0 {
 		return
 	}
-	q.SI *= math.Pow(n, power)
-	if s.Kind == Measure {
-		q.Unit = s.readable(*q)
+	factor, _ := n.Float64()
+	if s.Kind != Measure || power != math.Trunc(power) {
+		q.SI *= math.Pow(factor, power)
+		return
 	}
+	if q.Unit == "" {
+		q.Unit = s.Unit
+	}
+	number, _, _ := strings.Cut(s.Dimension.Format(q.SI, q.Unit), " ")
+	v, _ := new(big.Rat).SetString(number)
+	step := n
+	if power < 0 {
+		step = new(big.Rat).Inv(n)
+	}
+	for range int(math.Abs(power)) {
+		v.Mul(v, step)
+	}
+	decimal, _ := v.Float64()
+	text := strconv.FormatFloat(decimal, 'g', -1, 64) + " " + q.Unit
+	si, _, err := quantity.Parse(text, s.Dimension)
+	if err != nil {
+		si = q.SI * math.Pow(factor, power) // far out of range, which is told
+	}
+	q.SI = si
+	q.Unit = s.readable(*q)
 }
 
 // readable returns the unit a value is written in: its own as long as the number
 // has few digits before or zeros behind the point.
 func (s *spec) readable(q Quantity) string {
 	unit := q.Unit
-	if unit == "" {
-		unit = s.Unit
-	}
 	scale, _, _, _ := quantity.Factor(unit)
 	if v := math.Abs(q.SI) / scale; v >= 0.01 && v < 10000 {
 		return unit
