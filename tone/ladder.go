@@ -1,0 +1,516 @@
+// Package tone predicts what an enclosure does at its trial tones as the drive
+// goes up: how loud, how clean, how far the cone travels and what gives way
+// first. What was recorded of it is read by the packages below this one.
+package tone
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+
+	"ocarina/design"
+	"ocarina/network"
+	"ocarina/response"
+	"ocarina/tone/balance"
+	"ocarina/tone/distortion"
+)
+
+// Reported is how many harmonics a step tells, the fundamental included.
+const Reported = 10
+
+// Options say what to predict. The zero value takes the design's tones and a
+// ladder of its own for each.
+type Options struct {
+	Tones  []float64 // Hz; none: the design's
+	Drives []float64 // V RMS at the first amplifier, ascending; none: each tone's own
+	Steps  int       // of such a ladder; 0: 20
+	// Seconds after which the temperature of the coils is read, at each drive
+	// from cold; 0: 60.
+	Seconds float64
+	Cold    bool    // coils stay as they are
+	Clean   float64 // total harmonic distortion that still counts as clean, of the fundamental; 0: 0.03
+	// Waveform is how many steps of a period to tell of each waveform; 0: none.
+	Waveform int
+	// Harmonics solved for before finding that more are needed; 0: 12.
+	Harmonics int
+}
+
+func (o Options) filled(m *design.Model) (Options, error) {
+	if len(o.Tones) == 0 {
+		for _, q := range m.Design.Tones {
+			o.Tones = append(o.Tones, q.SI)
+		}
+	}
+	if len(o.Tones) == 0 {
+		return o, fmt.Errorf("found no tones; wanted some in the design or asked for")
+	}
+	for _, f := range o.Tones {
+		if !(f >= design.MinFrequency) || f > design.MaxFrequency {
+			return o, fmt.Errorf("found a tone of %g Hz; wanted from %g to %g Hz", f, design.MinFrequency, design.MaxFrequency)
+		}
+	}
+	for i, v := range o.Drives {
+		if !(v > 0) || math.IsInf(v, 0) || i > 0 && v <= o.Drives[i-1] {
+			return o, fmt.Errorf("found a drive of %g V at place %d; wanted positive ones, ascending", v, i+1)
+		}
+	}
+	if o.Steps == 0 {
+		o.Steps = 20
+	}
+	if o.Seconds == 0 {
+		o.Seconds = 60
+	}
+	if o.Clean == 0 {
+		o.Clean = 0.03
+	}
+	if o.Harmonics == 0 {
+		o.Harmonics = 12
+	}
+	if o.Steps < 2 || o.Steps > 1000 || !(o.Seconds > 0) || !(o.Clean > 0) || o.Harmonics < Reported || o.Harmonics > 100 || o.Waveform < 0 || o.Waveform > 10000 {
+		return o, fmt.Errorf("found %d steps, %g s, a distortion of %g, %d harmonics and %d steps of a period; wanted 2 to 1000 steps, a time and a distortion above zero, %d to 100 harmonics, at most 10000 steps of a period",
+			o.Steps, o.Seconds, o.Clean, o.Harmonics, o.Waveform, Reported)
+	}
+	return o, nil
+}
+
+// Ladder is what each tone does as the drive goes up.
+type Ladder struct {
+	Tones    []Tone   `json:"tones"`
+	Seconds  float64  `json:"seconds"`     // after which temperatures are read
+	Clean    float64  `json:"clean_thd_f"` // what still counts as clean
+	Reading  string   `json:"reading"`     // how the tones compare
+	Assumed  []string `json:"assumed"`     // what was taken for granted
+	Cautions []string `json:"cautions"`    // where people or coils can be hurt
+	Warnings []string `json:"warnings"`
+}
+
+// Tone is one tone's ladder.
+type Tone struct {
+	Frequency float64 `json:"frequency_hz"`
+	Steps     []Step  `json:"steps"`
+	// FirstLimit is the first limit reached, as in "excursion:cone", "power:cone",
+	// "temperature:cone", "stop:cone", "port:mouth", "amplifier" or "none", with the
+	// drive and level there, between steps by interpolation.
+	FirstLimit   string   `json:"first_limit"`
+	LimitVoltage *float64 `json:"limit_voltage_v"`
+	LimitLevel   *float64 `json:"limit_level_db"`
+	// The highest clean level and its drive; null where even the first step is
+	// not. CleanAll says that every step is clean.
+	CleanVoltage *float64 `json:"clean_voltage_v"`
+	CleanLevel   *float64 `json:"clean_level_db"`
+	CleanAll     bool     `json:"clean_all"`
+	// SafeVoltage keeps every cone inside xmax, every coil under half its rated
+	// power and the amplifier within its limits; null where nothing bounds it.
+	SafeVoltage *float64 `json:"safe_voltage_v"`
+	SafeLevel   *float64 `json:"safe_level_db"`
+	// LostAbove is the highest drive at which a steady state was found, where it
+	// was not found at one asked for; null otherwise.
+	LostAbove *float64 `json:"lost_above_v"`
+	Reading   string   `json:"reading"`
+}
+
+// Step is one tone at one drive.
+type Step struct {
+	Voltage     float64            `json:"voltage_v"`    // of the first amplifier, RMS
+	Level       *float64           `json:"level_db"`     // of the fundamental at the listener; null with nothing outside
+	Harmonics   []*float64         `json:"harmonics_db"` // levels of harmonics 1 to 10 at the listener; null below −100 dB
+	Phases      []float64          `json:"harmonic_phases_deg"`
+	THDTotal    float64            `json:"thd_r"`          // harmonics over the total, a ratio (IEC 60268)
+	THD         float64            `json:"thd_f"`          // over the fundamental
+	Asymmetry   float64            `json:"asymmetry"`      // of the waveform at the listener, (top − |bottom|)/(top + |bottom|)
+	Compression float64            `json:"compression_db"` // by how much the fundamental lags behind a linear cold driver's
+	Current     float64            `json:"current_a"`      // of the first amplifier, RMS
+	Power       float64            `json:"power_w"`        // it gives
+	Mounts      map[string]Travel  `json:"mounts"`
+	Passives    map[string]float64 `json:"passives_mm"` // excursion, peak
+	Ports       map[string]float64 `json:"ports_m_s"`   // air speed, peak, where it is highest
+	Lines       map[string]float64 `json:"lines_m_s"`
+	Beyond      []string           `json:"beyond"`                // limits that are passed
+	Safe        bool               `json:"safe"`                  // see Tone.SafeVoltage
+	Waveform    []float64          `json:"waveform_pa,omitempty"` // of one period at the listener
+
+	pressure complex128
+	used     []use
+	safe     float64 // the most of what is safe that is used
+}
+
+// use is how much of a limit is used, 1 all of it.
+type use struct {
+	name string
+	part float64
+}
+
+// Travel is what a mount does at a step; of several members each.
+type Travel struct {
+	Excursion   float64   `json:"excursion_mm"` // fundamental, peak
+	Outward     float64   `json:"outward_mm"`   // farthest from rest, offset included
+	Inward      float64   `json:"inward_mm"`
+	Offset      float64   `json:"offset_mm"` // of its middle, positive outward
+	Asymmetry   float64   `json:"asymmetry"`
+	Harmonics   []float64 `json:"harmonics_mm"` // 1 to 10, peak
+	THD         float64   `json:"thd_f"`
+	Current     float64   `json:"current_a"` // RMS
+	Power       float64   `json:"power_w"`   // turned into heat in its coil
+	Temperature float64   `json:"temperature_c"`
+	Resistance  float64   `json:"resistance_ohm"`
+	Waveform    []float64 `json:"waveform_mm,omitempty"` // of one period
+}
+
+// Predict climbs the ladder of each tone.
+func Predict(m *design.Model, options Options) (*Ladder, error) {
+	o, err := options.filled(m)
+	if err != nil {
+		return nil, err
+	}
+	a, err := assemble(m)
+	if err != nil {
+		return nil, err
+	}
+	l := &Ladder{Seconds: o.Seconds, Clean: o.Clean, Assumed: a.assumed, Warnings: append([]string{}, a.off...)}
+	if l.Assumed == nil {
+		l.Assumed = []string{}
+	}
+	if len(m.Passives) > 0 {
+		l.Warnings = append(l.Warnings, "Passive radiators are taken as linear.")
+	}
+	bench := response.NewBench(m)
+	for _, f := range o.Tones {
+		t, err := a.tone(bench, f, o)
+		if err != nil {
+			return nil, err
+		}
+		l.Tones = append(l.Tones, *t)
+	}
+	l.Reading = reading(l.Tones)
+	l.Cautions = cautions(m, l)
+	return l, nil
+}
+
+// climber goes up one tone's ladder.
+type climber struct {
+	a        *assembled
+	o        Options
+	f        float64
+	p        *balance.Problem
+	follow   *balance.Follower
+	unit     float64 // V of the first amplifier at drive 1
+	listener *balance.Probe
+	currents []*balance.Probe
+	passives []*balance.Probe
+	within   [][]*balance.Probe // air speeds inside lines, where sections meet
+	dense    bool
+	row      []complex128
+	h        []complex128
+	x        []complex128
+	wave     []float64
+}
+
+// denser is how many times the lines are taken where they prove too few.
+const denser = 2
+
+// enough is the part of a signal's strongest line that its last lines may hold
+// before more are taken.
+const enough = 1e-3
+
+func (a *assembled) climber(f float64, o Options, harmonics int) (*climber, error) {
+	c := &climber{a: a, o: o, f: f}
+	return c, c.prepare(harmonics)
+}
+
+func (c *climber) prepare(harmonics int) error {
+	m := c.a.m
+	p, err := c.a.net.Tone(c.f, harmonics)
+	if err != nil {
+		return err
+	}
+	for i := range c.a.net.Cones {
+		if !c.o.Cold {
+			p.Heat(i, c.a.net.Cones[i].Large.Thermal.Rise(c.o.Seconds), c.a.start[i])
+		}
+	}
+	c.p, c.follow = p, p.Follow()
+	c.unit = cmplx.Abs(c.a.net.Sources[0].Weight(2 * math.Pi * c.f))
+	if !(c.unit > 0) {
+		return fmt.Errorf("found no voltage at %g Hz at the first amplifier; wanted some", c.f)
+	}
+	c.probes(m)
+	c.h = make([]complex128, harmonics)
+	c.x = make([]complex128, harmonics)
+	c.wave = make([]float64, 8*harmonics)
+	return nil
+}
+
+func (c *climber) probes(m *design.Model) {
+	values := c.a.net.Values
+	if l := m.Listener; l != nil {
+		row := make([]complex128, len(l.Openings))
+		c.listener = c.p.Probe(func(f float64) []balance.Term {
+			if f == 0 {
+				return nil
+			}
+			l.Row(&network.Point{Omega: 2 * math.Pi * f, Values: values}, row)
+			terms := make([]balance.Term, len(row))
+			for i, w := range row {
+				terms[i] = balance.Term{Unknown: l.Openings[i].Flow, Weight: w}
+			}
+			return terms
+		})
+	}
+	one := func(u network.Unknown, weight func(f float64) complex128) *balance.Probe {
+		return c.p.Probe(func(f float64) []balance.Term { return []balance.Term{{Unknown: u, Weight: weight(f)}} })
+	}
+	plain := func(float64) complex128 { return 1 }
+	c.currents, c.passives, c.within = nil, nil, nil
+	for _, d := range m.Drives {
+		c.currents = append(c.currents, one(d.Supply.Current, plain))
+	}
+	for _, v := range m.Passives {
+		c.passives = append(c.passives, one(v.Diaphragm.Displacement, plain))
+	}
+	for _, list := range [][]*design.DuctModel{m.Ports, m.Lines} {
+		for _, v := range list {
+			var probes []*balance.Probe
+			for _, d := range v.Sections {
+				speed := func(u network.Unknown, area network.Value) {
+					probes = append(probes, one(u, func(f float64) complex128 { return complex(0, 2*math.Pi*f/values[area]) }))
+				}
+				far := d.Area
+				if d.ToArea != network.None {
+					far = d.ToArea
+				}
+				if d.From != network.Sealed {
+					speed(d.Entry, d.Area)
+				}
+				speed(d.Flow, far)
+			}
+			c.within = append(c.within, probes)
+		}
+	}
+}
+
+// tone climbs one tone's ladder.
+func (a *assembled) tone(bench *response.Bench, f float64, o Options) (*Tone, error) {
+	drives := o.Drives
+	if len(drives) == 0 {
+		var err error
+		if drives, err = ownDrives(bench, f, o.Steps); err != nil {
+			return nil, err
+		}
+	}
+	c, err := a.climber(f, o, o.Harmonics)
+	if err != nil {
+		return nil, err
+	}
+	t := &Tone{Frequency: f, Steps: []Step{}}
+	var top *balance.State
+	for _, v := range drives {
+		s, err := c.to(v / c.unit)
+		if err != nil {
+			below := 0.0
+			if last := c.follow.Last(); last != nil {
+				below = last.Drive * c.unit
+			}
+			t.LostAbove = &below
+			break
+		}
+		t.Steps = append(t.Steps, c.step(s))
+		top = s
+	}
+	t.judge(o)
+	t.Reading = c.reading(t, top)
+	return t, nil
+}
+
+// to finds the state at a drive, with more lines once they are needed.
+func (c *climber) to(drive float64) (*balance.State, error) {
+	s, err := c.follow.To(drive)
+	if err != nil || c.dense || s.Tail() < enough {
+		return s, err
+	}
+	c.dense = true
+	if err := c.prepare(denser * c.o.Harmonics); err != nil {
+		return nil, err
+	}
+	if err := c.follow.Resume(s); err != nil {
+		return c.follow.To(drive)
+	}
+	return c.follow.Last(), nil
+}
+
+// The ladder a tone is given: from a hundredth of half as much again as the
+// linear network says is the first limit, evenly in dB.
+const (
+	past   = 1.5
+	spread = 100.0
+)
+
+func ownDrives(b *response.Bench, f float64, steps int) ([]float64, error) {
+	if err := b.Solve(f); err != nil {
+		return nil, err
+	}
+	e, _ := b.Model.Drives[0].Weight(b.Values, 2*math.Pi*f)
+	top := 2 * cmplx.Abs(e)
+	if l := b.DriveLimits(); len(l) > 0 {
+		top = past * l[0].Factor * cmplx.Abs(e)
+	}
+	if !(top > 0) {
+		return nil, fmt.Errorf("found no voltage at %g Hz at the first amplifier; wanted some", f)
+	}
+	return response.LogSpaced(top/spread, top, steps), nil
+}
+
+const floor = 1e-5 // of 20 µPa: what is told as nothing
+
+// step reads a state.
+func (c *climber) step(s *balance.State) Step {
+	m := c.a.m
+	t := Step{Voltage: s.Drive * c.unit, Mounts: make(map[string]Travel, len(m.Mounts)), Passives: map[string]float64{}, Ports: make(map[string]float64, len(m.Ports)), Lines: map[string]float64{}, Beyond: []string{}}
+	lines := len(c.p.Lines)
+	told := func(h []complex128) []complex128 { return h[:min(Reported, len(h))] }
+	if c.listener != nil {
+		for k := 1; k < lines; k++ {
+			c.h[k-1] = s.At(c.listener, k)
+		}
+		t.pressure = c.h[0]
+		level := response.Level(c.h[0])
+		t.Level = &level
+		for _, z := range told(c.h) {
+			var l *float64
+			if v := cmplx.Abs(z); v > floor*response.Reference {
+				db := response.Level(z)
+				l = &db
+			}
+			t.Harmonics = append(t.Harmonics, l)
+			t.Phases = append(t.Phases, response.Degrees(z))
+		}
+		t.THD, t.THDTotal = distortion.OfFundamental(told(c.h)), distortion.OfTotal(told(c.h))
+		t.Asymmetry = asymmetry(c.peaks(c.h))
+		if alone := cmplx.Abs(c.listener.Alone(1)) * s.Drive; alone > 0 && c.h[0] != 0 {
+			t.Compression = 20 * math.Log10(alone/cmplx.Abs(c.h[0]))
+		}
+		if c.o.Waveform > 0 {
+			t.Waveform = distortion.Waveform(c.h, c.o.Waveform)
+		}
+	}
+	for i, v := range m.Mounts {
+		t.Mounts[v.Name] = c.travel(s, i, v, &t)
+	}
+	for i, v := range m.Passives {
+		for k := 1; k < lines; k++ {
+			c.x[k-1] = s.At(c.passives[i], k)
+		}
+		top, bottom := c.peaks(c.x)
+		x := math.Max(top, -bottom)
+		t.Passives[v.Name] = x * 1000
+		t.use("excursion:"+v.Name, x, v.Xmax)
+		t.keep(x, v.Xmax)
+	}
+	for i, v := range append(append([]*design.DuctModel{}, m.Ports...), m.Lines...) {
+		fastest := 0.0
+		for _, probe := range c.within[i] {
+			for k := 1; k < lines; k++ {
+				c.x[k-1] = s.At(probe, k)
+			}
+			top, bottom := c.peaks(c.x)
+			fastest = math.Max(fastest, math.Max(top, -bottom))
+		}
+		if i < len(m.Ports) {
+			t.Ports[v.Name] = fastest
+		} else {
+			t.Lines[v.Name] = fastest
+		}
+		t.use("port:"+v.Name, fastest, v.SpeedLimit)
+	}
+	for i, d := range m.Drives {
+		e := s.Drive * cmplx.Abs(c.a.net.Sources[i].Weight(2*math.Pi*c.f))
+		square := 0.0
+		for k := 1; k < lines; k++ {
+			z := s.At(c.currents[i], k)
+			square += real(z)*real(z) + imag(z)*imag(z)
+		}
+		if i == 0 {
+			t.Current = math.Sqrt(square)
+			w := complex(s.Drive, 0) * c.a.net.Sources[0].Weight(2*math.Pi*c.f)
+			t.Power = real(w * cmplx.Conj(s.At(c.currents[0], 1)))
+		}
+		t.use("amplifier", e, d.MaxVoltage)
+		t.use("amplifier", math.Sqrt(square), d.MaxCurrent)
+		t.keep(e, d.MaxVoltage)
+		t.keep(math.Sqrt(square), d.MaxCurrent)
+	}
+	t.Safe = t.safe <= 1
+	for _, u := range t.used {
+		if u.part > 1 {
+			t.Beyond = append(t.Beyond, u.name)
+		}
+	}
+	return t
+}
+
+// use notes a limit.
+func (t *Step) use(name string, now, limit float64) {
+	if limit > 0 {
+		t.used = append(t.used, use{name, now / limit})
+	}
+}
+
+// keep notes what a safe drive must not pass.
+func (t *Step) keep(now, limit float64) {
+	if limit > 0 {
+		t.safe = math.Max(t.safe, now/limit)
+	}
+}
+
+// safePower is the part of the rated power that is safe to prescribe.
+const safePower = 0.5
+
+func (c *climber) travel(s *balance.State, i int, v *design.MountModel, t *Step) Travel {
+	l := c.a.net.Cones[i].Large
+	for k := 1; k < len(c.p.Lines); k++ {
+		c.x[k-1] = s.Displacement(i, k)
+	}
+	offset := real(s.Displacement(i, 0))
+	top, bottom := c.peaks(c.x)
+	told := c.x[:min(Reported, len(c.x))]
+	r := Travel{
+		Excursion: math.Sqrt2 * cmplx.Abs(c.x[0]) * 1000, Outward: (top + offset) * 1000, Inward: -(bottom + offset) * 1000,
+		Offset: offset * 1000, Asymmetry: asymmetry(top, bottom), THD: distortion.OfFundamental(told),
+		Current: math.Sqrt(s.Heating(i)),
+	}
+	for _, z := range told {
+		r.Harmonics = append(r.Harmonics, math.Sqrt2*cmplx.Abs(z)*1000)
+	}
+	cold := c.a.net.Values[v.Coil.Resistance]
+	r.Resistance = cold + s.Added[i]
+	r.Power = r.Resistance * s.Heating(i)
+	start := c.a.start[i]
+	rise := 0.0
+	if s.Added[i] != 0 {
+		rise = r.Power * l.Thermal.Rise(c.o.Seconds)
+	}
+	r.Temperature = start + rise - 273.15
+	if c.o.Waveform > 0 {
+		r.Waveform = distortion.Waveform(c.x, c.o.Waveform)
+		for q := range r.Waveform {
+			r.Waveform[q] = (r.Waveform[q] + offset) * 1000
+		}
+	}
+	far := math.Max(top+offset, -(bottom + offset))
+	t.use("excursion:"+v.Name, far, v.Xmax)
+	t.use("stop:"+v.Name, far, l.Stop)
+	t.use("power:"+v.Name, r.Power, v.Power)
+	t.use("temperature:"+v.Name, rise, l.Thermal.Limit-start)
+	t.keep(far, v.Xmax)
+	t.keep(r.Power, safePower*v.Power)
+	return r
+}
+
+// peaks returns the highest and lowest value of a waveform, from its mean.
+func (c *climber) peaks(h []complex128) (top, bottom float64) { return distortion.Peaks(h) }
+
+func asymmetry(top, bottom float64) float64 {
+	if top-bottom <= 0 {
+		return 0
+	}
+	return (top + bottom) / (top - bottom)
+}
