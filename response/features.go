@@ -42,6 +42,7 @@ const (
 	turning   = 5.0  // degrees arg Z may turn between scanned points
 	perOctave = 64   // points of the first scan
 	sharpest  = 1e-7 // of the frequency: the finest the scan goes
+	finest    = 1e-4 // of the frequency: as close as a peak and a dip are sought
 )
 
 // scanned is one point of the scan: arg Z in degrees and d ln|Z|/d ln f.
@@ -83,7 +84,7 @@ func (b *Bench) scan(from, to float64) ([]scanned, error) {
 func (b *Bench) between(list []scanned, p, q scanned, depth int) ([]scanned, error) {
 	turn := math.Abs(q.phase - p.phase)
 	turn = math.Min(turn, 360-turn)
-	if turn < turning || depth == 0 || q.f-p.f < sharpest*p.f {
+	if turn < turning && !hides(p, q) || depth == 0 || q.f-p.f < sharpest*p.f {
 		return list, nil
 	}
 	mid, err := b.scanAt(math.Sqrt(p.f * q.f))
@@ -94,6 +95,27 @@ func (b *Bench) between(list []scanned, p, q scanned, depth int) ([]scanned, err
 		return nil, err
 	}
 	return b.between(append(list, mid), mid, q, depth-1)
+}
+
+// hides tells whether a peak and a dip may lie between two points that both rise
+// or both fall: where the cubic through both sizes and tilts turns back, or nearly
+// does.
+func hides(p, q scanned) bool {
+	if (p.tilt > 0) != (q.tilt > 0) || q.f-p.f < finest*p.f {
+		return false
+	}
+	a, b := math.Abs(p.tilt), math.Abs(q.tilt)
+	mean := math.Abs(math.Log(q.size/p.size)) / math.Log(q.f/p.f)
+	if (q.size > p.size) != (p.tilt > 0) {
+		return true
+	}
+	// The slope along the way, u from 0 to 1, is a + line·u + bend·u².
+	line, bend := 6*mean-4*a-2*b, 3*a+3*b-6*mean
+	at := -line / (2 * bend)
+	if !(at > 0 && at < 1) {
+		return false
+	}
+	return a+at*(line+at*bend) < math.Min(a, b)/4
 }
 
 // locate finds where the tilt of |Z| changes sign between two points: false
