@@ -267,6 +267,7 @@ func (b *builder) stretch(s stretch) *network.Duct {
 	if s.walls != WallsIdeal {
 		d.Radius, d.Perimeter = network.Value(s.section.radius), network.Value(s.section.perimeter)
 	}
+	d.Open = [2]bool{s.fromOut, s.toOut}
 	if s.fromOut {
 		d.From = b.open(s.part, true, network.Opening{Flow: d.Entry, Factor: network.None, Sign: -1, Count: s.count, Area: d.Area}, s.position)
 	}
@@ -401,6 +402,7 @@ func (b *builder) taper(s *stretch, sec *Section, far formula.Ref, to Place, las
 	if sec.Shape == Exponential {
 		d.Taper = network.Exponential
 	}
+	d.Open[1] = out
 	if out {
 		d.To = b.open(s.part, false, network.Opening{Flow: d.Flow, Factor: network.None, Sign: 1, Count: 1, Area: d.ToArea}, s.position)
 	}

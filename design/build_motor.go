@@ -90,6 +90,7 @@ func (b *builder) mount(m *Mount, index int, drive *Drive, plus, minus network.U
 	if sheet.Creep != driver.Unknown {
 		dia.Creep, dia.CreepReference = network.Value(sheet.Creep), network.Value(motor.Fs)
 	}
+	dia.Open = [2]bool{m.Front.Kind == Outside, m.Rear.Kind == Outside}
 	dia.Front = b.face(m.Name, m.Front, false, dia, motor.Bare, m.Position)
 	dia.Rear = b.face(m.Name, m.Rear, true, dia, motor.Bare, m.Position)
 
@@ -141,6 +142,7 @@ func (b *builder) passive(p *Passive) {
 	dia := &network.Diaphragm{Displacement: b.net.Unknown(network.Displacement, p.Name), Count: count,
 		Area: network.Value(s.Sd), Mass: network.Value(motor.Mms), Compliance: network.Value(motor.Cms), Resistance: network.Value(motor.Rms),
 		Creep: network.None, CreepReference: network.None}
+	dia.Open = [2]bool{p.Front.Kind == Outside, p.Rear.Kind == Outside}
 	dia.Front = b.face(p.Name, p.Front, false, dia, false, p.Position)
 	dia.Rear = b.face(p.Name, p.Rear, true, dia, false, p.Position)
 	b.element(Part{Name: p.Name, LossName: p.Name, Group: MovingPart, Element: dia})

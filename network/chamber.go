@@ -128,7 +128,7 @@ func (r *Resistance) Keep() int { return 0 }
 
 // Stamp implements Element.
 func (r *Resistance) Stamp(p *Point, e, _ []complex128) {
-	e[0] = complex(0, p.Omega*p.Values[r.Resistance])
+	e[0] = complex(0, p.sluggish()*p.Values[r.Resistance])
 	e[1], e[2], e[3], e[4] = -1, 1, 1, -1
 }
 

@@ -25,6 +25,7 @@ import (
 // the From end, both positive from From to To.
 type Duct struct {
 	From, To    Unknown // pressures; From may be Sealed
+	Open        [2]bool // From and To are at the outside, see Mouths
 	Flow, Entry Unknown
 	Count       float64
 	Length      Value // m
@@ -34,7 +35,7 @@ type Duct struct {
 	ToArea      Value // of a tapered duct, m², or None
 	Taper       Taper
 	Mass        [2]Value // end corrections Δ, m, or None: ρΔ/S at From and To
-	Resistance  Value    // in series, Pa s/m³, or None
+	Resistance  Value    // in series, half at either end, Pa s/m³, or None
 	Fill        Value    // 0..1, or None
 	Resistivity Value    // Pa s/m², with Fill
 	Lossy       bool     // of a tapered duct: real walls by local radius
@@ -55,18 +56,19 @@ const (
 
 // Pattern implements Element.
 func (d *Duct) Pattern() []Place {
+	from, to := balance(d.From, d.Open[0]), balance(d.To, d.Open[1])
 	if d.From == Sealed {
-		return []Place{{d.Flow, d.To}, {d.Flow, d.Flow}, {d.To, d.Flow}}
+		return []Place{{d.Flow, d.To}, {d.Flow, d.Flow}, {to, d.Flow}}
 	}
 	return []Place{
 		{d.Flow, d.From}, {d.Flow, d.To}, {d.Flow, d.Flow},
 		{d.Entry, d.Entry}, {d.Entry, d.To}, {d.Entry, d.Flow},
-		{d.From, d.Entry}, {d.To, d.Flow},
+		{from, d.Entry}, {to, d.Flow},
 	}
 }
 
 // local is the air in a short length of duct: X = jωZ′ and C = Y′/jω, which
-// stay finite at ω = 0, and what they depend on.
+// stay finite towards ω = 0, and what they depend on.
 type local struct {
 	x, c     complex128
 	dx, dc   complex128 // per metre of radius or perimeter
@@ -100,14 +102,14 @@ func (d *Duct) wall() wall {
 // at returns the local air for area s and radius or perimeter g.
 func (d *Duct) at(p *Point, kind wall, s, g float64, slopes bool) (l local) {
 	m := &d.Air
-	w := p.Omega
+	w := p.sluggish()
 	mass := -w * w * m.Density / s
 	spring := s / m.Stiffness()
 	l.vent = 1
 	switch kind {
 	case smooth:
 		l.x, l.c = complex(mass, 0), complex(spring, 0)
-		if slopes && w > 0 {
+		if slopes {
 			l.xo = complex(2*mass/w, 0)
 		}
 	case round:
@@ -116,11 +118,7 @@ func (d *Duct) at(p *Point, kind wall, s, g float64, slopes bool) (l local) {
 		e, de := acoustic.LossComplement(shear)
 		f, df := acoustic.LossRatio(heat)
 		gain := complex(m.Gamma-1, 0)
-		if w == 0 {
-			l.x = 0
-		} else {
-			l.x = complex(mass, 0) * reciprocal(e)
-		}
+		l.x = complex(mass, 0) * reciprocal(e)
 		l.c = complex(spring, 0) * (1 + gain*f)
 		if slopes {
 			k := -l.x * de * reciprocal(e)
@@ -130,10 +128,6 @@ func (d *Duct) at(p *Point, kind wall, s, g float64, slopes bool) (l local) {
 			l.co = complex(spring, 0) * gain * df * complex(heat/(2*w), 0)
 		}
 	case wetted:
-		if w == 0 { // nothing drops along it, and all the air is at wall temperature
-			l.c = complex(spring*m.Gamma, 0)
-			break
-		}
 		k := g / (2 * s) * math.Sqrt(2*m.Viscosity/(m.Density*w))
 		f := complex(k, -k)
 		k *= (m.Gamma - 1) / math.Sqrt(m.Prandtl)
@@ -141,6 +135,9 @@ func (d *Duct) at(p *Point, kind wall, s, g float64, slopes bool) (l local) {
 		inv := reciprocal(1 - f)
 		l.x = complex(mass, 0) * inv
 		l.c = complex(spring, 0) * (1 + h)
+		if p.Omega == 0 { // all the air is at wall temperature
+			l.c = complex(spring*m.Gamma, 0)
+		}
 		if slopes {
 			k := l.x * inv * f
 			l.dx = k / complex(g, 0)
@@ -162,7 +159,7 @@ func (d *Duct) at(p *Point, kind wall, s, g float64, slopes bool) (l local) {
 }
 
 func (d *Duct) stuff(p *Point, l *local, s float64, slopes bool) {
-	fill, sigma, w := p.Values[d.Fill], p.Values[d.Resistivity], p.Omega
+	fill, sigma, w := p.Values[d.Fill], p.Values[d.Resistivity], p.sluggish()
 	drag := complex(0, w/s) // X per fill·σ
 	tau := d.Air.Density * d.Air.Prandtl / sigma
 	heat := complex(d.Air.Gamma-1, 0) / complex(1, w*tau)
@@ -239,15 +236,16 @@ func (d *Duct) body(p *Point, keep []complex128) chain {
 // end returns the series impedance of one end, times jω.
 func (d *Duct) end(p *Point, n int) complex128 {
 	var z complex128
+	w := p.sluggish()
 	if d.Mass[n] != None {
 		s := d.Area
 		if n == 1 && d.ToArea != None {
 			s = d.ToArea
 		}
-		z = complex(-p.Omega*p.Omega*d.Air.Density*p.Values[d.Mass[n]]/p.Values[s], 0)
+		z = complex(-w*w*d.Air.Density*p.Values[d.Mass[n]]/p.Values[s], 0)
 	}
-	if n == 1 && d.Resistance != None {
-		z += complex(0, p.Omega*p.Values[d.Resistance])
+	if d.Resistance != None {
+		z += complex(0, w*p.Values[d.Resistance]/2)
 	}
 	return z
 }
@@ -313,9 +311,9 @@ func (d *Duct) endSlopes(p *Point, n int, w complex128, grad []complex128) (omeg
 		grad[s] -= z / complex(p.Values[s], 0)
 		omega += z * complex(2/p.Omega, 0)
 	}
-	if n == 1 && d.Resistance != None {
-		grad[d.Resistance] += w * complex(0, p.Omega)
-		omega += w * complex(0, p.Values[d.Resistance])
+	if d.Resistance != None {
+		grad[d.Resistance] += w * complex(0, p.Omega/2)
+		omega += w * complex(0, p.Values[d.Resistance]/2)
 	}
 	return omega
 }

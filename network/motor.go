@@ -15,6 +15,7 @@ import (
 // where creep has no limit, it is taken at a hundredth of a hertz.
 type Diaphragm struct {
 	Front, Rear    Unknown // pressures
+	Open           [2]bool // Front and Rear are at the outside, see Mouths
 	Displacement   Unknown
 	Count          float64
 	Area           Value // Sd, m²
@@ -28,7 +29,7 @@ type Diaphragm struct {
 // Pattern implements Element.
 func (d *Diaphragm) Pattern() []Place {
 	x := d.Displacement
-	return []Place{{x, x}, {x, d.Front}, {x, d.Rear}, {d.Front, x}, {d.Rear, x}}
+	return []Place{{x, x}, {x, d.Front}, {x, d.Rear}, {balance(d.Front, d.Open[0]), x}, {balance(d.Rear, d.Open[1]), x}}
 }
 
 // Keep implements Element.

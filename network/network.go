@@ -9,7 +9,7 @@
 // couples any number of unknowns by the complex numbers it adds to the matrix.
 // Volume flows and velocities are carried as displacements, so that every
 // coefficient stays finite as the frequency goes to zero and the static
-// solution is simply the solution at zero.
+// solution is the solution at zero.
 //
 // Time dependence is e^{+jωt}; phasors are RMS. A Net compiles to a Plan, which
 // is immutable and may be shared; each goroutine solves in a Workspace of its
@@ -54,6 +54,16 @@ type Place struct{ Row, Column Unknown }
 type Point struct {
 	Omega  float64   // rad/s, ≥ 0
 	Values []float64 // all values, indexed by Value
+}
+
+// sluggish is the frequency that laws of motion are taken at: ω, or at ω = 0 one
+// so low that nothing is left of what drops along a way. Of several ways past
+// one another each then still carries its share, which zero would leave open.
+func (p *Point) sluggish() float64 {
+	if p.Omega == 0 {
+		return 1e-9
+	}
+	return p.Omega
 }
 
 // Element is one part of a network.

@@ -55,10 +55,21 @@ type Outside interface {
 }
 
 // Mouths joins openings to an outside. For each loaded opening it sets the
-// pressure p_k = Σ Z_kl·U_l; the matrix must have been given all of them.
+// pressure p_k = Σ Z_kl·U_l; the matrix must have been given all of them. That
+// is the whole of the equation a pressure at the outside owns: the parts that
+// end there put no flow into it.
 type Mouths struct {
 	Outside  Outside
 	Openings []Opening
+}
+
+// balance is the equation that takes the flow of a part at a pressure: none at
+// the outside.
+func balance(at Unknown, outside bool) Unknown {
+	if outside {
+		return Ground
+	}
+	return at
 }
 
 // pairs visits the entries of the impedance matrix that are not always zero.

@@ -252,21 +252,22 @@ func reciprocal(z complex128) complex128 {
 }
 
 // dense is an LU factorisation with rows and columns brought to like size and
-// the largest pivot of each column taken: slower, and safe where a pivot of
-// the fixed order vanishes.
+// the largest pivot of each column taken, and each solution refined once:
+// slower, and safe where a pivot of the fixed order vanishes.
 type dense struct {
 	n        int
 	a        []complex128
-	row, col []float64 // scale factors, powers of two
+	matrix   []complex128 // before it was factored
+	row, col []float64    // scale factors, powers of two
 	swap     []int
-	y        []complex128
+	y, r     []complex128
 }
 
 func (w *Workspace) factorPivoted() error {
 	p := w.plan
 	if w.dense == nil {
 		n := p.n
-		w.dense = &dense{n: n, a: make([]complex128, n*n), row: make([]float64, n), col: make([]float64, n), swap: make([]int, n), y: make([]complex128, n)}
+		w.dense = &dense{n: n, a: make([]complex128, n*n), matrix: make([]complex128, n*n), row: make([]float64, n), col: make([]float64, n), swap: make([]int, n), y: make([]complex128, n), r: make([]complex128, n)}
 	}
 	d := w.dense
 	clear(d.a)
@@ -280,7 +281,11 @@ func (w *Workspace) factorPivoted() error {
 			}
 		}
 	}
-	if u := d.factor(); u >= 0 {
+	least := 1e-14 // of a pivot's size: less is rounding
+	if w.point.Omega == 0 {
+		least = 1e-40 // ways past one another differ by as little as that
+	}
+	if u := d.factor(least); u >= 0 {
 		return &SingularError{Unknown: p.net.names[u], Omega: w.point.Omega}
 	}
 	return nil
@@ -322,9 +327,11 @@ func halve(m float64) float64 {
 	return math.Ldexp(1, -e/2)
 }
 
-// factor returns the index of an undetermined unknown, or −1.
-func (d *dense) factor() int {
+// factor returns the index of an undetermined unknown, whose pivot is not above
+// least, or −1.
+func (d *dense) factor(least float64) int {
 	d.equilibrate()
+	copy(d.matrix, d.a)
 	n, a := d.n, d.a
 	for k := 0; k < n; k++ {
 		best := k
@@ -334,7 +341,7 @@ func (d *dense) factor() int {
 			}
 		}
 		d.swap[k] = best
-		if s := size(a[best*n+k]); !(s > 1e-14) || math.IsInf(s, 0) {
+		if s := size(a[best*n+k]); !(s > least) || math.IsInf(s, 0) {
 			return k
 		}
 		if best != k {
@@ -358,10 +365,25 @@ func (d *dense) factor() int {
 }
 
 func (d *dense) solve(b, x []complex128) {
-	n, a, y := d.n, d.a, d.y
-	for i := range y {
-		y[i] = b[i] * complex(d.row[i], 0)
+	n, y, r := d.n, d.y, d.r
+	for i := range r {
+		r[i] = b[i] * complex(d.row[i], 0)
 	}
+	copy(y, r)
+	d.substitute(y)
+	for i := 0; i < n; i++ {
+		for j, k := range d.matrix[i*n : i*n+n] {
+			r[i] -= k * y[j]
+		}
+	}
+	d.substitute(r)
+	for i := range y {
+		x[i] = (y[i] + r[i]) * complex(d.col[i], 0)
+	}
+}
+
+func (d *dense) substitute(y []complex128) {
+	n, a := d.n, d.a
 	for k := 0; k < n; k++ {
 		y[k], y[d.swap[k]] = y[d.swap[k]], y[k]
 	}
@@ -376,16 +398,28 @@ func (d *dense) solve(b, x []complex128) {
 		}
 		y[i] /= a[i*n+i]
 	}
-	for i := range y {
-		x[i] = y[i] * complex(d.col[i], 0)
-	}
 }
 
 func (d *dense) solveTransposed(t, x []complex128) {
-	n, a, y := d.n, d.a, d.y
-	for i := range y {
-		y[i] = t[i] * complex(d.col[i], 0)
+	n, y, r := d.n, d.y, d.r
+	for i := range r {
+		r[i] = t[i] * complex(d.col[i], 0)
 	}
+	copy(y, r)
+	d.substituteTransposed(y)
+	for i := 0; i < n; i++ {
+		for j, k := range d.matrix[i*n : i*n+n] {
+			r[j] -= k * y[i]
+		}
+	}
+	d.substituteTransposed(r)
+	for i := range y {
+		x[i] = (y[i] + r[i]) * complex(d.row[i], 0)
+	}
+}
+
+func (d *dense) substituteTransposed(y []complex128) {
+	n, a := d.n, d.a
 	for i := 0; i < n; i++ {
 		for j := 0; j < i; j++ {
 			y[i] -= a[j*n+i] * y[j]
@@ -399,9 +433,6 @@ func (d *dense) solveTransposed(t, x []complex128) {
 	}
 	for k := n - 1; k >= 0; k-- {
 		y[k], y[d.swap[k]] = y[d.swap[k]], y[k]
-	}
-	for i := range y {
-		x[i] = y[i] * complex(d.row[i], 0)
 	}
 }
 

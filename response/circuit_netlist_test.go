@@ -155,13 +155,18 @@ func (k *circuit) tube(name, from, to string, area, length, members float64) {
 func (k *circuit) port(p *design.Port) {
 	n, area := p.Count.Or(1), p.OpeningArea()
 	at := k.meter("entry "+p.Name, node(p.From), 1/n)
+	if p.Resistance.Given { // half of a cloth's at either end: no end comes first
+		next := k.inner()
+		k.add("Rf%s %s %s %s", p.Name, at, next, number(p.Resistance.SI/2/n))
+		at = next
+	}
 	at = k.mass(p.Name+"a", at, k.rho*k.ending(p, 0, p.From)/area/n)
 	far := k.inner()
 	k.tube(p.Name, at, far, area, p.Length.SI, n)
 	far = k.mass(p.Name+"b", far, k.rho*k.ending(p, 1, p.To)/area/n)
 	if p.Resistance.Given {
 		next := k.inner()
-		k.add("R%s %s %s %s", p.Name, far, next, number(p.Resistance.SI/n))
+		k.add("Rt%s %s %s %s", p.Name, far, next, number(p.Resistance.SI/2/n))
 		far = next
 	}
 	k.back("flow "+p.Name, far, node(p.To), 1/n)

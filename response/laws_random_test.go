@@ -440,12 +440,12 @@ func (w *wild) listen() {
 }
 
 // eachWild visits random designs; what fails prints the seed and the design.
-func eachWild(t *testing.T, n int, ideal bool, visit func(t *testing.T, r *rand.Rand, m *design.Model)) {
+func eachWild(t *testing.T, n int, ideal bool, visit func(t *testing.T, seed uint64, r *rand.Rand, m *design.Model)) {
 	for i := range n {
 		seed := uint64(lawSeed + i)
 		t.Run(fmt.Sprint(seed), func(t *testing.T) {
 			m := wildModel(t, seed, ideal)
-			visit(t, rand.New(rand.NewPCG(seed, 2)), m)
+			visit(t, seed, rand.New(rand.NewPCG(seed, 2)), m)
 			if t.Failed() && !testing.Verbose() {
 				t.Logf("the design of seed %d:\n%s", seed, wildDesign(seed, ideal))
 			}

@@ -28,7 +28,7 @@ func pitches(r *rand.Rand, n int) (f []float64) {
 // each part's counted for itself.
 func TestPowerIsKept(t *testing.T) {
 	worst := 0.0
-	eachWild(t, wilds, false, func(t *testing.T, r *rand.Rand, m *design.Model) {
+	eachWild(t, wilds, false, func(t *testing.T, _ uint64, r *rand.Rand, m *design.Model) {
 		b := NewBench(m)
 		for _, f := range pitches(r, 6) {
 			if err := b.Solve(f); err != nil {
@@ -55,7 +55,7 @@ func TestPowerIsKept(t *testing.T) {
 
 // No part makes power of its own: every loss is positive.
 func TestNoPartGivesPower(t *testing.T) {
-	eachWild(t, wilds, false, func(t *testing.T, r *rand.Rand, m *design.Model) {
+	eachWild(t, wilds, false, func(t *testing.T, _ uint64, r *rand.Rand, m *design.Model) {
 		b := NewBench(m)
 		for _, f := range pitches(r, 4) {
 			if err := b.Solve(f); err != nil {
@@ -82,7 +82,7 @@ func TestNoPartGivesPower(t *testing.T) {
 // another alike.
 func TestReciprocity(t *testing.T) {
 	worst := 0.0
-	eachWild(t, wilds, false, func(t *testing.T, r *rand.Rand, m *design.Model) {
+	eachWild(t, wilds, false, func(t *testing.T, _ uint64, r *rand.Rand, m *design.Model) {
 		b := NewBench(m)
 		var at []network.Unknown
 		for _, c := range m.Chambers {
@@ -134,7 +134,7 @@ func TestReciprocity(t *testing.T) {
 // The load of an amplifier takes power at every frequency, whatever the other
 // amplifiers' terminals are shorted by.
 func TestLoadsArePassive(t *testing.T) {
-	eachWild(t, wilds, false, func(t *testing.T, r *rand.Rand, m *design.Model) {
+	eachWild(t, wilds, false, func(t *testing.T, _ uint64, r *rand.Rand, m *design.Model) {
 		b := NewBench(m)
 		n := len(m.Drives)
 		at := make([]network.Unknown, n)
