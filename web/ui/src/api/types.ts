@@ -1,0 +1,20 @@
+// Short names for what the API says, from the types generated off the server.
+import type { components } from "./schema";
+
+type S = components["schemas"];
+
+export type Result = S["Result"];
+export type Outline = S["Outline"];
+export type Part = S["Part"];
+export type Dimension = S["Dimension"];
+export type Edit = S["Edit"];
+export type Problem = S["Problem"];
+export type Curves = S["Prediction"];
+export type Explanation = S["Explanation"];
+export type Feature = S["Feature"];
+export type Tone = S["Tone"];
+export type Change = S["Change"];
+export type Moment = S["Moment"];
+export type Phasor = S["Phasor"];
+export type Slice = S["Slice"];
+export type DesignFile = S["DesignFile"];

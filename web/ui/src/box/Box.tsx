@@ -1,0 +1,82 @@
+// The cutaway: the box drawn from the design, moving as it does at the cursor.
+import { useComputed, useSignal } from "@preact/signals";
+import { useEffect, useRef } from "preact/hooks";
+import { dark, pressed } from "../colour";
+import { digits, hertz, withUnit } from "../format";
+import { cursor, moment, outline, still } from "../state/store";
+import { Drawing } from "./Drawing";
+import { layout } from "./layout";
+import { animate, type Stage } from "./animate";
+import { scalesOf } from "./motion";
+import { Shares } from "./Shares";
+import { BoxTable } from "./BoxTable";
+
+export const calm = window.matchMedia("(prefers-reduced-motion: reduce)");
+
+export function Box() {
+  const frame = useRef<HTMLDivElement>(null);
+  const width = useSignal(480);
+  const plan = useComputed(() => (outline.value ? layout(outline.value.parts, width.value, width.value < 420 ? 230 : 270) : null));
+  const svg = useRef<SVGSVGElement>(null);
+  const stage = useRef<Stage | null>(null);
+
+  useEffect(() => {
+    const watch = new ResizeObserver((entries) => {
+      const w = Math.round(entries[0]!.contentRect.width);
+      if (w > 0) width.value = Math.max(w, 300);
+    });
+    watch.observe(frame.current!);
+    return () => watch.disconnect();
+  }, []);
+
+  useEffect(() => {
+    stage.current = animate(svg.current);
+    return () => stage.current?.stop();
+  }, [plan.value, dark.value]);
+
+  const m = moment.value;
+  const scales = m ? scalesOf(m) : null;
+  return (
+    <section class="box" aria-labelledby="box-title">
+      <header>
+        <h2 id="box-title">
+          The box at <span class="figure">{hertz(cursor.value)}</span>
+        </h2>
+        <p class="aside">
+          {scales && <span class="figure" data-slowed>{still.value || calm.matches ? "at its greatest pressure" : `slowed ${digits(scales.slowed, 2)}×`}</span>}{" "}
+          <button type="button" aria-pressed={still.value} onClick={() => (still.value = !still.value)}>
+            {still.value ? "let it move" : "hold still"}
+          </button>
+        </p>
+      </header>
+      <div ref={frame} class="drawing">
+        {plan.value && <Drawing plan={plan.value} svg={svg} />}
+      </div>
+      {scales && m && (
+        <div class="scales">
+          {scales.pressure > 0 && (
+            <div class="tint">
+              <span class="figure">thin −{withUnit(digits(scales.pressure, 2), "Pa")}</span>
+              <span class="ramp" aria-hidden="true">
+                {[-1, -0.75, -0.5, -0.25, 0, 0.25, 0.5, 0.75, 1].map((s) => (
+                  <i key={s} style={{ background: pressed(s) }} />
+                ))}
+              </span>
+              <span class="figure">pressed +{withUnit(digits(scales.pressure, 2), "Pa")}</span>
+            </div>
+          )}
+          {scales.barMm > 0 && (
+            <div class="travel">
+              <span class="bar" style={{ width: `${scales.barMm * scales.pxPerMm}px` }} aria-hidden="true" />
+              <span class="figure">{withUnit(digits(scales.barMm, 1), "mm")} of travel, cone and air alike</span>
+            </div>
+          )}
+          <Shares name="moving" shares={m.kinetic_share} />
+          <Shares name="pressed" shares={m.potential_share} />
+        </div>
+      )}
+      {plan.value?.enlarged && <p class="aside">A part marked ⌁ is drawn larger than its volume; all others are in proportion.</p>}
+      <BoxTable />
+    </section>
+  );
+}

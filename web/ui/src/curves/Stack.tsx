@@ -1,0 +1,198 @@
+// The stack of curves over one axis of frequency, with the one cursor.
+import { useComputed, useSignal } from "@preact/signals";
+import { useEffect, useRef, useState } from "preact/hooks";
+import type uPlot from "uplot";
+import { colourOf, dark } from "../colour";
+import { digits, hertz, withUnit } from "../format";
+import { moveCursor } from "../state/loop";
+import { band, chosenTone, cursor, curves, features, inches, measured, moment, outline, pins } from "../state/store";
+import { Chart, GUTTER } from "./Chart";
+import { CurvesTable } from "./CurvesTable";
+import { cursorKey, showAll, span, zoom } from "./gestures";
+import { Owners } from "./Owners";
+import { panelsOf, type Panel } from "./panels";
+import { ToneStrip } from "./ToneStrip";
+
+const SHARE: Record<string, number> = { impedance: 1.7, level: 1.15, travel: 0.8, speed: 0.95, delay: 0.75 };
+const narrow = window.matchMedia("(max-width: 719px)");
+
+export function Stack() {
+  const host = useRef<HTMLDivElement>(null);
+  const width = useSignal(700);
+  const [phone, setPhone] = useState(narrow.matches);
+  const [plot, setPlot] = useState<{ u: uPlot } | null>(null);
+  useEffect(() => {
+    const watch = new ResizeObserver((entries) => {
+      const w = Math.floor(entries[0]!.contentRect.width);
+      if (w > 0) width.value = w;
+    });
+    watch.observe(host.current!);
+    const turned = (): void => setPhone(narrow.matches);
+    narrow.addEventListener("change", turned);
+    return () => {
+      watch.disconnect();
+      narrow.removeEventListener("change", turned);
+    };
+  }, []);
+
+  const panels = useComputed(() => (curves.value ? panelsOf(curves.value, outline.value, null, inches.value) : []));
+  const values = useComputed(() => (curves.value ? panelsOf({ ...curves.value }, outline.value, moment.value, inches.value) : []));
+  const kept = useComputed(() => pins.value.map((p) => ({ label: p.label, frequency: p.curves.frequency_hz ?? [], panels: panelsOf(p.curves, outline.value, null, inches.value) })));
+  void dark.value;
+  const frequency = curves.value?.frequency_hz ?? [];
+  const weight = panels.value.reduce((sum, p) => sum + (SHARE[p.name] ?? 1), 0);
+  const room = phone ? 0 : Math.max(520, Math.min(860, window.innerHeight - 210)) - panels.value.length * 24;
+  const heightOf = (p: Panel, last: boolean): number => (phone ? 236 : Math.max(74, Math.round((room * (SHARE[p.name] ?? 1)) / weight)) + (last ? 23 : 0));
+
+  return (
+    <section class="stack" aria-labelledby="curves-title">
+      <header>
+        <h2 id="curves-title">Curves</h2>
+        <p class="aside">
+          <button type="button" onClick={() => zoom(0.7)}>closer</button>
+          <button type="button" onClick={() => zoom(1 / 0.7)}>wider</button>
+          <button type="button" onClick={showAll} disabled={band.value === null}>all</button>
+          <button type="button" onClick={pin} disabled={!curves.value}>keep to compare</button>
+          {pins.value.length > 0 && (
+            <button type="button" onClick={() => (pins.value = [])}>
+              drop {pins.value.length} kept
+            </button>
+          )}
+        </p>
+      </header>
+      <div
+        ref={host}
+        class="panels"
+        tabIndex={0}
+        role="slider"
+        aria-label="Frequency of the cursor. Arrows move it, with shift to the next peak or dip, with control to the next tone."
+        aria-valuemin={span()[0]}
+        aria-valuemax={span()[1]}
+        aria-valuenow={cursor.value}
+        aria-valuetext={hertz(cursor.value)}
+        onKeyDown={(e) => void cursorKey(e)}
+      >
+        {!phone && <ToneStrip width={width.value} />}
+        <div class="sheaf">
+          {panels.value.map((p, i) => {
+            const last = i === panels.value.length - 1;
+            const height = heightOf(p, last);
+            return (
+              <figure key={p.name} class="panel" data-panel={p.name}>
+                <figcaption>
+                  <b>{p.title}</b> <span class="unit">{p.unit}</span>
+                  {p.name === "impedance" && <span class="unit phase-note">phase dotted</span>}
+                  <span class="values">
+                    {(values.value[i]?.values ?? []).map((v, k) => (
+                      <span key={v.name + k} class="figure" style={v.name ? { color: colourOf(v.name) } : {}} data-value={`${p.name}${v.name ? ":" + v.name : k ? ":phase" : ""}`}>
+                        {p.values.length > 1 && v.name ? `${v.name} ` : ""}
+                        {v.text}
+                      </span>
+                    ))}
+                  </span>
+                </figcaption>
+                {phone && <ToneStrip width={width.value} />}
+                <div class="plot" onPointerDown={(e) => press(e, width.value)} onWheel={(e) => wheel(e, width.value)} onDblClick={showAll}>
+                  <Chart
+                    panel={p}
+                    frequency={frequency}
+                    width={width.value}
+                    height={height}
+                    foot={last || phone}
+                    extras={{
+                      panel: p,
+                      tones: outline.value?.tones_hz ?? [],
+                      pins: kept.value.flatMap((k) => {
+                        const same = k.panels.find((q) => q.name === p.name);
+                        return same ? [{ panel: same, frequency: k.frequency }] : [];
+                      }),
+                      dots: p.name === "impedance" && measured.value ? { x: measured.value.frequency, y: measured.value.magnitude } : null,
+                      rings: p.name === "impedance" ? features.value.map((f) => ({ x: f.frequency_hz, y: f.impedance_ohm })) : [],
+                    }}
+                    {...(p.name === "impedance" ? { onPlot: (u: uPlot) => setTimeout(() => setPlot({ u })) } : {})}
+                  />
+                  {p.name === "impedance" && <Owners plot={plot?.u ?? null} features={features.value} width={width.value} />}
+                </div>
+              </figure>
+            );
+          })}
+        </div>
+        <CursorTag width={width.value} />
+      </div>
+      {pins.value.length > 0 && (
+        <p class="aside">Dashed: {pins.value.map((p) => p.label).join("; ")}.</p>
+      )}
+      <CurvesTable />
+    </section>
+  );
+}
+
+function CursorTag({ width }: { width: number }) {
+  const [from, to] = span();
+  const share = Math.log(cursor.value / from) / Math.log(to / from);
+  if (!(share >= 0 && share <= 1)) return <p class="cursor-tag away"><output>{hertz(cursor.value)}</output></p>;
+  return (
+    <p class="cursor-tag">
+      <output style={{ left: `${GUTTER + share * (width - 2 * GUTTER)}px` }}>{hertz(cursor.value)}</output>
+    </p>
+  );
+}
+
+function pin(): void {
+  const c = curves.value;
+  if (!c) return;
+  const level = moment.value?.level_db;
+  const label = `kept at ${new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })}${level != null ? `, ${withUnit(digits(level, 3), "dB")} at ${hertz(cursor.value)}` : ""}`;
+  pins.value = [...pins.value, { label, curves: c }].slice(-4);
+}
+
+function frequencyAt(x: number, width: number): number {
+  const [from, to] = span();
+  return from * Math.pow(to / from, Math.min(1, Math.max(0, (x - GUTTER) / (width - 2 * GUTTER))));
+}
+
+/** A press puts the cursor there, on a feature or tone if one is near; a drag takes it along. */
+function press(e: PointerEvent, width: number): void {
+  const box = e.currentTarget as HTMLElement;
+  if (e.button !== 0 || (e.target as HTMLElement).closest("button")) return;
+  const left = box.getBoundingClientRect().left;
+  const to = (m: PointerEvent, snap: boolean): void => {
+    const x = m.clientX - left;
+    const f = frequencyAt(x, width);
+    const marks = [...features.value.map((v) => v.frequency_hz), ...(outline.value?.tones_hz ?? [])];
+    const near = snap ? marks.find((v) => Math.abs(frequencyAt(x + 5, width) / f - 1) > Math.abs(v / f - 1)) : undefined;
+    moveCursor(near ?? f);
+    const tone = outline.value?.tones_hz.indexOf(near ?? -1) ?? -1;
+    if (tone >= 0) chosenTone.value = tone;
+  };
+  if (e.pointerType === "touch") {
+    // A touch that stays a tap moves the cursor; one that moves scrolls or swipes.
+    const up = (m: PointerEvent): void => {
+      box.removeEventListener("pointerup", up);
+      if (Math.hypot(m.clientX - e.clientX, m.clientY - e.clientY) < 10) to(m, true);
+    };
+    box.addEventListener("pointerup", up);
+    box.addEventListener("pointercancel", () => box.removeEventListener("pointerup", up), { once: true });
+    return;
+  }
+  box.setPointerCapture(e.pointerId);
+  to(e, true);
+  const move = (m: PointerEvent): void => to(m, false);
+  const end = (): void => {
+    box.removeEventListener("pointermove", move);
+    box.removeEventListener("pointerup", end);
+    box.removeEventListener("pointercancel", end);
+  };
+  box.addEventListener("pointermove", move);
+  box.addEventListener("pointerup", end);
+  box.addEventListener("pointercancel", end);
+}
+
+function wheel(e: WheelEvent, width: number): void {
+  if (!e.ctrlKey && !e.shiftKey && !e.metaKey) return; // the page scrolls
+  e.preventDefault();
+  const left = (e.currentTarget as HTMLElement).getBoundingClientRect().left;
+  const turn = e.deltaY || e.deltaX;
+  zoom(Math.pow(1.0018, turn), frequencyAt(e.clientX - left, width));
+}
+
