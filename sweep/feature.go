@@ -19,8 +19,9 @@ type Feature struct {
 	// as what it stands on has Q·√(1 − 1/r²).
 	Q float64
 
-	// Prominence is by how much |Z| must fall, or rise, before it comes to
-	// more than the peak, or less than the dip, dB.
+	// Prominence is by how much |Z| must fall from a peak before it can come
+	// to more, or to an end of the sweep, on the side where that is less; of a
+	// dip, must rise before it can come to less. dB.
 	Prominence float64
 
 	// Standard errors of the three, in their units: from the noise of the
@@ -124,7 +125,7 @@ func (c *curve) turns() []turn {
 
 	var small []float64
 	for i := 1; i+1 < len(ts); i++ {
-		if p := c.prominence(ts, i); p < smallRipple {
+		if p := c.swing(ts, i); p < smallRipple {
 			small = append(small, p)
 		}
 	}
@@ -179,8 +180,8 @@ func (c *curve) zigzag(limit func(int) float64) []turn {
 	return ts
 }
 
-// prominence is the smaller of the swings to the neighbours, nepers.
-func (c *curve) prominence(ts []turn, i int) float64 {
+// swing is the smaller of the swings to the neighbours, nepers.
+func (c *curve) swing(ts []turn, i int) float64 {
 	at := c.s[ts[i].at]
 	return math.Min(math.Abs(at-c.s[ts[i-1].at]), math.Abs(at-c.s[ts[i+1].at]))
 }
@@ -199,7 +200,7 @@ func (c *curve) drop(ts []turn) []turn {
 			sign = -1
 		}
 		beside := math.Max(sign*c.y[at-1], sign*c.y[at+1])
-		if p := c.prominence(ts, i); sign*c.y[at]-beside > 0.6*p {
+		if p := c.swing(ts, i); sign*c.y[at]-beside > 0.6*p {
 			// Its partner is the neighbour with the smaller swing.
 			j := i - 1
 			if math.Abs(c.s[ts[i+1].at]-c.s[at]) < math.Abs(c.s[at]-c.s[ts[i-1].at]) {

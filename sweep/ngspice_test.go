@@ -110,36 +110,37 @@ quit
 		fmt.Fprintf(&steps, "+sin(%.12g*time)*max(0,min(1,(time-%.4g)*8))*max(0,min(1,(%.4g-time)*8))", 2*math.Pi*f, at, at+0.5)
 	}
 
-	// Noise: a new value every millisecond, a straight line between them, and
-	// what that holds above half the sampling rate filtered off.
+	// Noise: a new value every two milliseconds, a straight line between them,
+	// and what that holds above half the sampling rate filtered off.
 	rng := rand.New(rand.NewPCG(2, 7))
 	var hiss strings.Builder
-	hiss.WriteString("V=2*v(soft)*" + gate + "\nRn hiss soft 1k\nCn soft 0 0.4u\nVn hiss 0 PWL(0 0")
-	for i := 1; i < 1000*seconds; i++ {
-		fmt.Fprintf(&hiss, "\n+ %dm %.4f", i, 0.3*rng.NormFloat64())
+	hiss.WriteString("V=2*v(soft)*" + gate + "\nRn hiss soft 1k\nCn soft 0 0.8u\nVn hiss 0 PWL(0 0")
+	for i := 1; i < 500*seconds; i++ {
+		fmt.Fprintf(&hiss, "\n+ %dm %.4f", 2*i, 0.3*rng.NormFloat64())
 	}
 	hiss.WriteString(")")
 
 	for _, c := range []struct {
 		name, source string
 		to           float64 // Hz
+		step         float64 // of the simulation at most, µs
 		least        int
 	}{
-		{"sweep", glide, to, 200},
-		{"stepped tone", steps.String(), to, 14},
-		{"noise", hiss.String(), 500, 150}, // half of what a value every millisecond can say
+		{"sweep", glide, to, 31.25, 200},
+		{"stepped tone", steps.String(), to, 31.25, 14},
+		{"noise", hiss.String(), 250, 62.5, 120}, // as far as a value every two milliseconds goes
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			rows := runSpice(t, circuit+"B1 src 0 "+c.source+`
+			rows := runSpice(t, circuit+"B1 src 0 "+c.source+fmt.Sprintf(`
 .options reltol=1e-5 interp
 .control
-tran 125u 8 0 31.25u
+tran 125u 8 0 %gu
 set wr_singlescale
 wrdata out.txt v(src) v(load)
 quit
 .endc
 .end
-`)
+`, c.step))
 			if len(rows) < seconds*rate {
 				t.Fatalf("%d samples", len(rows))
 			}

@@ -24,7 +24,7 @@ func (c *curve) features(ts []turn) []Feature {
 		if !ok {
 			r = c.vertex(ts[i])
 		}
-		f := Feature{Kind: Dip, Prominence: 20 / math.Ln10 * c.prominence(ts, i)}
+		f := Feature{Kind: Dip}
 		if ts[i].peak {
 			f.Kind = Peak
 		}
@@ -35,7 +35,30 @@ func (c *curve) features(ts []turn) []Feature {
 		}
 		out = append(out, f)
 	}
+
+	// The heights between the points tell the prominences.
+	level := make([]float64, len(ts))
+	level[0], level[len(ts)-1] = c.s[ts[0].at], c.s[ts[len(ts)-1].at]
+	for i, f := range out {
+		level[i+1] = math.Log(f.Height)
+	}
+	for i := range out {
+		out[i].Prominence = 20 / math.Ln10 * stands(level, i+1, ts[i+1].sign())
+	}
 	return out
+}
+
+// stands is by how much level i stands above (sign +1) or below (−1) the way to
+// the next level beyond it, on the side where the way is higher.
+func stands(level []float64, i int, sign float64) float64 {
+	side := func(step int) float64 {
+		foot := 0.0
+		for j := i + step; j >= 0 && j < len(level) && sign*(level[j]-level[i]) <= 0; j += step {
+			foot = math.Max(foot, sign*(level[i]-level[j]))
+		}
+		return foot
+	}
+	return math.Min(side(-1), side(1))
 }
 
 func (t turn) sign() float64 {
@@ -69,7 +92,7 @@ func (c *curve) local(ts []turn, i int, guide *resonances) (reading, bool) {
 		}
 		return from, to
 	}
-	prom := c.prominence(ts, i)
+	prom := c.swing(ts, i)
 	top := math.Min(0.5, 0.7*prom)
 	terms, under := 5, func(float64) float64 { return 0 }
 	bySum, guided := guide.read(ts, i)

@@ -26,8 +26,9 @@ type resonances struct {
 }
 
 const (
-	common = 3
-	each   = 4
+	common    = 3  // parameters of resistance and coil
+	each      = 4  // of a resonance
+	mostPeaks = 16 // with more, the sweep is no box's and not worth the time
 )
 
 // ln is ln Z at x = ln f with parameters p; d, if not nil, takes its
@@ -84,7 +85,7 @@ func (c *curve) fit(ts []turn) *resonances {
 		// Q from the width at half the height above the rest, in logarithms.
 		fall := math.Ln2
 		if i > 0 && i+1 < len(ts) {
-			fall = math.Min(fall, 0.5*c.prominence(ts, i))
+			fall = math.Min(fall, 0.5*c.swing(ts, i))
 		}
 		a, b := c.cross(t.at, -1, fall), c.cross(t.at, 1, fall)
 		q := math.Sqrt(math.Expm1(2*fall)) / math.Max(b-a, 1e-4)
@@ -101,7 +102,7 @@ func (c *curve) fit(ts []turn) *resonances {
 	if c.phase != nil {
 		rows = 2 * n
 	}
-	if p == common || rows < p {
+	if p == common || p > common+each*mostPeaks || rows < p {
 		return nil
 	}
 	d := make([]complex128, p)
@@ -181,7 +182,7 @@ func (m *resonances) read(ts []turn, i int) (reading, bool) {
 	t := ts[i]
 	sign := t.sign()
 	c := m.c
-	near := 0.15*c.prominence(ts, i) + 4*c.se[t.at]
+	near := 0.15*c.swing(ts, i) + 4*c.se[t.at]
 	left, right := t.at, t.at
 	for left > ts[i-1].at && (left > t.at-2 || math.Abs(c.s[left]-c.s[t.at]) < near) {
 		left--
