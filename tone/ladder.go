@@ -129,9 +129,8 @@ type Step struct {
 	Safe        bool               `json:"safe"`                  // see Tone.SafeVoltage
 	Waveform    []float64          `json:"waveform_pa,omitempty"` // of one period at the listener
 
-	pressure complex128
-	used     []use
-	safe     float64 // the most of what is safe that is used
+	used []use
+	safe float64 // the most of what is safe that is used
 }
 
 // use is how much of a limit is used, 1 all of it.
@@ -199,10 +198,8 @@ type climber struct {
 	passives []*balance.Probe
 	within   [][]*balance.Probe // air speeds inside lines, where sections meet
 	dense    bool
-	row      []complex128
-	h        []complex128
-	x        []complex128
-	wave     []float64
+	h        []complex128 // a spectrum at the listener
+	x        []complex128 // and of something else
 }
 
 // denser is how many times the lines are taken where they prove too few.
@@ -234,9 +231,8 @@ func (c *climber) prepare(harmonics int) error {
 		return fmt.Errorf("found no voltage at %g Hz at the first amplifier; wanted some", c.f)
 	}
 	c.probes(m)
-	c.h = make([]complex128, harmonics)
-	c.x = make([]complex128, harmonics)
-	c.wave = make([]float64, 8*harmonics)
+	c.h = make([]complex128, harmonics+1)
+	c.x = make([]complex128, harmonics+1)
 	return nil
 }
 
@@ -366,13 +362,12 @@ func (c *climber) step(s *balance.State) Step {
 	m := c.a.m
 	t := Step{Voltage: s.Drive * c.unit, Mounts: make(map[string]Travel, len(m.Mounts)), Passives: map[string]float64{}, Ports: make(map[string]float64, len(m.Ports)), Lines: map[string]float64{}, Beyond: []string{}}
 	lines := len(c.p.Lines)
-	told := func(h []complex128) []complex128 { return h[:min(Reported, len(h))] }
+	told := func(h []complex128) []complex128 { return h[1 : Reported+1] }
 	if c.listener != nil {
 		for k := 1; k < lines; k++ {
-			c.h[k-1] = s.At(c.listener, k)
+			c.h[k] = s.At(c.listener, k)
 		}
-		t.pressure = c.h[0]
-		level := response.Level(c.h[0])
+		level := response.Level(c.h[1])
 		t.Level = &level
 		for _, z := range told(c.h) {
 			var l *float64
@@ -384,12 +379,12 @@ func (c *climber) step(s *balance.State) Step {
 			t.Phases = append(t.Phases, response.Degrees(z))
 		}
 		t.THD, t.THDTotal = distortion.OfFundamental(told(c.h)), distortion.OfTotal(told(c.h))
-		t.Asymmetry = asymmetry(c.peaks(c.h))
-		if alone := cmplx.Abs(c.listener.Alone(1)) * s.Drive; alone > 0 && c.h[0] != 0 {
-			t.Compression = 20 * math.Log10(alone/cmplx.Abs(c.h[0]))
+		t.Asymmetry = asymmetry(c.p.Peaks(c.h))
+		if alone := cmplx.Abs(c.listener.Alone(1)) * s.Drive; alone > 0 && c.h[1] != 0 {
+			t.Compression = 20 * math.Log10(alone/cmplx.Abs(c.h[1]))
 		}
 		if c.o.Waveform > 0 {
-			t.Waveform = distortion.Waveform(c.h, c.o.Waveform)
+			t.Waveform = distortion.Waveform(c.h[1:], c.o.Waveform)
 		}
 	}
 	for i, v := range m.Mounts {
@@ -397,9 +392,9 @@ func (c *climber) step(s *balance.State) Step {
 	}
 	for i, v := range m.Passives {
 		for k := 1; k < lines; k++ {
-			c.x[k-1] = s.At(c.passives[i], k)
+			c.x[k] = s.At(c.passives[i], k)
 		}
-		top, bottom := c.peaks(c.x)
+		top, bottom := c.p.Peaks(c.x)
 		x := math.Max(top, -bottom)
 		t.Passives[v.Name] = x * 1000
 		t.use("excursion:"+v.Name, x, v.Xmax)
@@ -409,9 +404,9 @@ func (c *climber) step(s *balance.State) Step {
 		fastest := 0.0
 		for _, probe := range c.within[i] {
 			for k := 1; k < lines; k++ {
-				c.x[k-1] = s.At(probe, k)
+				c.x[k] = s.At(probe, k)
 			}
-			top, bottom := c.peaks(c.x)
+			top, bottom := c.p.Peaks(c.x)
 			fastest = math.Max(fastest, math.Max(top, -bottom))
 		}
 		if i < len(m.Ports) {
@@ -467,13 +462,13 @@ const safePower = 0.5
 func (c *climber) travel(s *balance.State, i int, v *design.MountModel, t *Step) Travel {
 	l := c.a.net.Cones[i].Large
 	for k := 1; k < len(c.p.Lines); k++ {
-		c.x[k-1] = s.Displacement(i, k)
+		c.x[k] = s.Displacement(i, k)
 	}
 	offset := real(s.Displacement(i, 0))
-	top, bottom := c.peaks(c.x)
-	told := c.x[:min(Reported, len(c.x))]
+	top, bottom := c.p.Peaks(c.x)
+	told := c.x[1 : Reported+1]
 	r := Travel{
-		Excursion: math.Sqrt2 * cmplx.Abs(c.x[0]) * 1000, Outward: (top + offset) * 1000, Inward: -(bottom + offset) * 1000,
+		Excursion: math.Sqrt2 * cmplx.Abs(c.x[1]) * 1000, Outward: (top + offset) * 1000, Inward: -(bottom + offset) * 1000,
 		Offset: offset * 1000, Asymmetry: asymmetry(top, bottom), THD: distortion.OfFundamental(told),
 		Current: math.Sqrt(s.Heating(i)),
 	}
@@ -490,7 +485,7 @@ func (c *climber) travel(s *balance.State, i int, v *design.MountModel, t *Step)
 	}
 	r.Temperature = start + rise - 273.15
 	if c.o.Waveform > 0 {
-		r.Waveform = distortion.Waveform(c.x, c.o.Waveform)
+		r.Waveform = distortion.Waveform(c.x[1:], c.o.Waveform)
 		for q := range r.Waveform {
 			r.Waveform[q] = (r.Waveform[q] + offset) * 1000
 		}
@@ -504,9 +499,6 @@ func (c *climber) travel(s *balance.State, i int, v *design.MountModel, t *Step)
 	t.keep(r.Power, safePower*v.Power)
 	return r
 }
-
-// peaks returns the highest and lowest value of a waveform, from its mean.
-func (c *climber) peaks(h []complex128) (top, bottom float64) { return distortion.Peaks(h) }
 
 func asymmetry(top, bottom float64) float64 {
 	if top-bottom <= 0 {

@@ -94,22 +94,39 @@ func (s *State) Heating(cone int) float64 {
 	return sum
 }
 
-// Waveform writes even steps of one period of a spectrum to out: line gives the
-// RMS phasor of each line.
-func (p *Problem) Waveform(line func(l int) complex128, out []float64) {
-	base := math.Inf(1)
-	for _, l := range p.Lines[1:] {
-		if l.Frequency > 0 {
-			base = math.Min(base, l.Frequency)
+// Peaks returns the highest and the lowest value of a waveform of RMS phasors,
+// one for each line; both from its mean: line 0 is left out. Between steps the
+// waveform is taken as a parabola.
+func (p *Problem) Peaks(lines []complex128) (top, bottom float64) {
+	m := &p.moving
+	first := lines[0]
+	lines[0] = 0
+	w := m.wave[0]
+	m.transform.toSteps(lines, 0, 1, m.omega, false, w)
+	lines[0] = first
+	n := len(w)
+	before := w[n-1]
+	for i, v := range w {
+		after := w[0]
+		if i+1 < n {
+			after = w[i+1]
 		}
-	}
-	for q := range out {
-		sum := real(line(0))
-		for l := 1; l < len(p.Lines); l++ {
-			sin, cos := math.Sincos(2 * math.Pi * p.Lines[l].Frequency / base * float64(q) / float64(len(out)))
-			z := line(l)
-			sum += math.Sqrt2 * (real(z)*cos - imag(z)*sin)
+		if v >= before && v >= after {
+			top = math.Max(top, vertex(before, v, after))
 		}
-		out[q] = sum
+		if v <= before && v <= after {
+			bottom = math.Min(bottom, vertex(before, v, after))
+		}
+		before = v
 	}
+	return math.Sqrt2 * top, math.Sqrt2 * bottom
+}
+
+// vertex is the extreme of the parabola through three even samples.
+func vertex(a, b, c float64) float64 {
+	bend := a - 2*b + c
+	if bend == 0 {
+		return b
+	}
+	return b - (a-c)*(a-c)/(8*bend)
 }
