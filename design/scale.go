@@ -70,8 +70,8 @@ func (d *Design) Scaled(n float64, toModel bool) (scaled *Design, notes []string
 	return scaled, w.notes, nil
 }
 
-// spellOut gives the drive and the listener their default values, which would not
-// be the defaults of the other size.
+// spellOut gives the drive, the listener and what is filled their default values,
+// which would not be the defaults of the other size.
 func (d *Design) spellOut() {
 	if len(d.Drives) == 0 {
 		d.Drives = []*Drive{{}}
@@ -83,6 +83,17 @@ func (d *Design) spellOut() {
 	}
 	if !d.Listen.Distance.Given && len(d.Listen.Position) == 0 {
 		d.Listen.Distance = Quantity{SI: DefaultDistance, Unit: "m", Given: true}
+	}
+	fibre := func(fill Quantity, resistivity *Quantity) {
+		if fill.Given && !resistivity.Given {
+			*resistivity = Quantity{SI: defaultResistivity, Unit: "Pa*s/m2", Given: true}
+		}
+	}
+	for _, one := range d.Chambers {
+		fibre(one.Fill, &one.FlowResistivity)
+	}
+	for _, one := range d.Lines {
+		fibre(one.Fill, &one.FlowResistivity)
 	}
 }
 
