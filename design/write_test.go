@@ -209,6 +209,40 @@ func TestSetRefuses(t *testing.T) {
 	}
 }
 
+// A heredoc's span takes the line's end with it.
+func TestTextInPlaceOfHeredoc(t *testing.T) {
+	d := mustRead(t, "testdata/good/everything.hcl")
+	if err := d.SetText("", "notes", "one line"); err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(d, reread(t, d), alike); diff != "" {
+		t.Error(diff)
+	}
+	if text := string(d.Bytes()); !strings.Contains(text, "notes  = \"one line\"\ntones  = [") {
+		t.Error(text[:200])
+	}
+}
+
+// Blocks inside are counted in keys and tolerances, which move when one goes.
+func TestTolerancesFollow(t *testing.T) {
+	d := mustRead(t, "testdata/good/everything.hcl")
+	if err := d.RemoveInside("horn", "section", 1); err != nil {
+		t.Fatal(err)
+	}
+	if err := d.Rename("horn", "mouthpiece"); err != nil {
+		t.Fatal(err)
+	}
+	var keys []string
+	for _, one := range reread(t, d).Tolerances {
+		if one.Part == "mouthpiece" || one.Part == "horn" {
+			keys = append(keys, one.Part+" "+one.Key)
+		}
+	}
+	if diff := cmp.Diff([]string{"mouthpiece section.1.to_area"}, keys); diff != "" {
+		t.Error(diff)
+	}
+}
+
 // Changes of every sort, shown in both forms.
 func TestEdits(t *testing.T) {
 	source := mustRead(t, "testdata/good/commented.hcl")
@@ -221,6 +255,9 @@ func TestEdits(t *testing.T) {
 			{"nothing", func(d *Design) error { return nil }},
 			{"set a value", func(d *Design) error { return d.Set("near", "volume", 0, 1.1e-3) }},
 			{"give a key to a one-line block", func(d *Design) error { return d.Set("near", "fill", 0, 0.5) }},
+			{"a value and a key in a one-line block", func(d *Design) error {
+				return setAll(d, "near", "volume", "1.5 L", "walls", "real", "leak_q", "7", "leak_at", "40 Hz")
+			}},
 			{"give a key in the middle", func(d *Design) error { return d.Set("mouth", "count", 0, 2) }},
 			{"give a list", func(d *Design) error { return d.SetText("mouth", "end_correction", "12 mm, 0.5 in") }},
 			{"one of a list", func(d *Design) error { return d.Set("mouth", "size", 1, 0.06) }},
