@@ -73,7 +73,6 @@ func decibels(t *testing.T, what string, got, want []float64, most float64) {
 	}
 }
 
-
 // The designs are written to nine digits and the frequencies to ten; near a null
 // that is worth a hundred-thousandth of a decibel. The largest difference seen
 // is 0.000010 dB.
