@@ -56,12 +56,17 @@ type Point struct {
 	Values []float64 // all values, indexed by Value
 }
 
+// Sluggish is that lowest frequency, rad/s. A displacement of air in the static
+// solution times jω of it is a mean flow where air can go in a round, and nothing
+// elsewhere.
+const Sluggish = 1e-9
+
 // sluggish is the frequency that laws of motion are taken at: ω, or at ω = 0 one
 // so low that nothing is left of what drops along a way. Of several ways past
 // one another each then still carries its share, which zero would leave open.
 func (p *Point) sluggish() float64 {
 	if p.Omega == 0 {
-		return 1e-9
+		return Sluggish
 	}
 	return p.Omega
 }
