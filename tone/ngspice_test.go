@@ -130,7 +130,7 @@ var transients = []transient{
 		bl: fallingBl, kx: risingK, in: 0.5, out: 1},
 	{name: "striking", frequency: 33, voltage: 16, cycles: 45,
 		design: fmt.Sprintf(sealed, `xmech = "5 mm"`),
-		bl:     fallingBl, kx: "(X*(1+X*X/48)+20*max(abs(X)-5,0)**2*sgn(X))"}, // 200/5/2
+		bl:     fallingBl, kx: "(X*(1+X*X/48)+26.6666667*max(abs(X)-5,0)**3*sgn(X))"}, // 2000/5²/3
 }
 
 // netlist writes the circuit of a case.

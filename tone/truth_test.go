@@ -314,7 +314,8 @@ port "vent" {
   from = chamber.box
   to = outside
   diameter = "60 mm"
-  length = "150 mm"
+  length = "0.1 mm" // its mass is in its ends, so that all rims see one speed
+  end_correction = ["90 mm", "100 mm"]
   resistance = "%.12g Pa*s/m3"
 }
 drive { voltage = "1 V" }
@@ -346,9 +347,9 @@ drive { voltage = "1 V" }
 			if err := bench.Solve(f); err != nil {
 				t.Fatal(err)
 			}
-			// The steps of a period take the kink of |u|u for a little more than it is.
-			want := bench.AirSpeed(damped.Ports[0]) / math.Sqrt2 * complex(volts, 0)
-			if e := cmplx.Abs(u/want - 1); e > 2e-3 {
+			want := complex(0, 2*math.Pi*f*volts/area) * bench.Solution()[damped.Ports[0].Sections[0].Flow]
+			// What is left is how well even steps of a period take the kink of |u|u.
+			if e := cmplx.Abs(u/want - 1); e > 2e-5 {
 				t.Errorf("%g Hz, %g V: %.6g m/s, want %.6g: off by %.3g", f, volts, u, want, e)
 			}
 			// With all harmonics the fundamental hardly moves.

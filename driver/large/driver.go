@@ -12,10 +12,10 @@ type Driver struct {
 	Thermal     Thermal
 }
 
-// stopGrowth is the stiffness of what is struck, in stiffnesses at rest for each
-// part of Stop beyond it: a soft first touch that a tenth of the way on is
-// twenty times as stiff as the suspension. Assumed.
-const stopGrowth = 200
+// stopGrowth is the stiffness of what is struck, in stiffnesses at rest for the
+// square of the part of Stop beyond it: a soft first touch that a tenth of the
+// way on is twenty times as stiff as the suspension. Assumed.
+const stopGrowth = 2000
 
 // Spring returns the suspension's force over its stiffness at rest [m] at a
 // displacement, and its derivative: K(x)/K(0)·x, and past Stop what is struck.
@@ -24,9 +24,9 @@ func (d *Driver) Spring(x float64) (force, slope float64) {
 	force, slope = k*x, k+dk*x
 	if d.Stop > 0 {
 		if past := math.Abs(x) - d.Stop; past > 0 {
-			g := stopGrowth / d.Stop
-			force += math.Copysign(g*past*past/2, x)
-			slope += g * past
+			g := stopGrowth / (d.Stop * d.Stop) * past * past
+			force += math.Copysign(g*past/3, x)
+			slope += g
 		}
 	}
 	return force, slope

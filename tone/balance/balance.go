@@ -201,6 +201,9 @@ func (n *Net) read(omega float64, x, y []complex128) {
 		y[2*c] = x[n.Cones[c].Diaphragm.Displacement]
 		y[2*c+1] = x[n.Cones[c].Coil.Current]
 	}
+	if omega == 0 {
+		omega = network.Sluggish
+	}
 	for r := range n.Rims {
 		q := &n.Rims[r]
 		y[2*len(n.Cones)+r] = complex(0, omega/n.Values[q.Area]) * x[q.flow()]

@@ -19,7 +19,7 @@ func (t *transform) prepare(lines []Line) {
 		most = max(most, l.index, -l.index)
 	}
 	// Products of third order of any lines fall on lines above the last.
-	t.steps = (5*most + 19) / 16 * 16
+	t.steps = max(64, (6*most+19)/16*16)
 	for _, parity := range [2]int{0, 1} {
 		for i := 1; i < len(lines); i++ {
 			if lines[i].index&1 == parity {
