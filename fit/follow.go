@@ -23,6 +23,11 @@ const shortest = 1.0 / 512
 // steps is how many steps a walk begins with.
 const steps = 8
 
+// doubtful is by how much, in dB, two neighbours must stand from each other all
+// the way for their identity to be certain. Any closer, and another way from the
+// one box to the other would have merged them.
+const doubtful = 0.2
+
 // features returns the features at t.
 func (w *walker) features(t float64) ([]response.Feature, error) {
 	w.path(t)
@@ -30,7 +35,8 @@ func (w *walker) features(t float64) ([]response.Feature, error) {
 }
 
 // follow walks the path and returns the features at both ends and, for each at
-// the start, its index at the end, or −1 if it met another and both vanished.
+// the start, its index at the end, or −1 if it met another on the way and vanished,
+// or came so close that it may have.
 func (w *walker) follow() (start, end []response.Feature, partner []int, err error) {
 	if start, err = w.features(0); err != nil {
 		return nil, nil, nil, err
@@ -39,6 +45,7 @@ func (w *walker) follow() (start, end []response.Feature, partner []int, err err
 	for i := range partner {
 		partner[i] = i
 	}
+	forget(start, partner)
 	at := start
 	for n := range steps {
 		t, u := float64(n)/steps, float64(n+1)/steps
@@ -51,6 +58,7 @@ func (w *walker) follow() (start, end []response.Feature, partner []int, err err
 			return nil, nil, nil, err
 		}
 		compose(partner, step)
+		forget(next, partner)
 		at = next
 	}
 	return start, at, partner, nil
@@ -84,8 +92,18 @@ func (w *walker) step(a, b []response.Feature, t, u float64) ([]int, error) {
 	if err != nil {
 		return nil, err
 	}
+	forget(m, first)
 	compose(first, second)
 	return first, nil
+}
+
+// forget lets go of features that hardly stand from a neighbour.
+func forget(list []response.Feature, partner []int) {
+	for i, p := range partner {
+		if p >= 0 && stands(list, p) < doubtful {
+			partner[i] = -1
+		}
+	}
 }
 
 // linked pairs the features before and after a small step. It is sure if none
