@@ -195,15 +195,10 @@ func (r *reader) isHum(run take, runs []take) bool {
 	if slices.ContainsFunc(r.options.Tones, func(t float64) bool { return near(run.frequency, t) }) {
 		return false
 	}
-	hit := false
-	for _, base := range []float64{50, 60} {
-		m := math.Round(run.frequency / base)
-		hit = hit || (m >= 1 && m <= 8 && math.Abs(run.frequency-m*base) < max(mainsOff*m*base, 0.35*r.frames.bin))
-	}
-	if !hit {
+	if !nearMains(run.frequency, 2/(0.35*r.frames.bin)) {
 		return false
 	}
-	e := follow(slowest(r.levels, 4*run.frequency), run.frequency, 0.5, 0, len(r.x))
+	e := follow(slowest(r.levels, 4*run.frequency), run.frequency, 0, 0.5, 0, len(r.x))
 	var inside, outside []float64
 	for i, l := range e.level {
 		at := int(e.time(i) * r.rate)
@@ -225,10 +220,7 @@ func (r *reader) isHum(run take, runs []take) bool {
 }
 
 // A tone is what a take holds.
-type tone struct {
-	take  *take
-	parts []*part
-}
+type tone struct{ parts []*part }
 
 // fit cuts the takes into steps and fits them, first without and then with the
 // mains.
@@ -304,43 +296,26 @@ func each(groups []*group, work func(*part) error) error {
 	return nil
 }
 
-// window is the width of the envelope's window for a take, s, and the wavering in
-// dB that hum then gives the softest of its steps: six periods, or the inverse of
-// half the distance to the nearest mains line, at which a Hann window is blind.
-func (r *reader) window(k take) (width, ripple float64) {
-	width = max(6/k.frequency, 0.08)
-	const slight = 0.3 // dB
-	soft := k.amplitude / root2
-	if k.softest > 0 {
-		soft = k.softest
+// envelope follows a take through a window of six periods, free of the mains line
+// beside it if there is one that can be told from it in so short a time.
+func (r *reader) envelope(k take) envelope {
+	level := slowest(r.levels, 8*k.frequency)
+	width := max(6/k.frequency, 0.08)
+	line, rest := r.mains.beside(k.frequency, width)
+	e := follow(level, k.frequency, line, width, k.lo, k.hi)
+	if rest > 0 {
+		e.hum = decibel(root2 * rest)
 	}
-	ripple = r.mains.ripple(k.frequency, soft, width)
-	if ripple <= slight {
-		return width, ripple
-	}
-	nearest := math.Inf(1)
-	for m, rms := range r.mains.lines {
-		if d := math.Abs(k.frequency - float64(m)*r.mains.base); rms > 0 && d > 4 {
-			nearest = min(nearest, d)
-		}
-	}
-	if wide := 2 / nearest; wide > width {
-		width = wide
-	}
-	return width, min(r.mains.ripple(k.frequency, soft, width), 2)
+	return e
 }
 
 // cut makes the parts of every take and tunes each by itself.
 func (r *reader) cut(takes []take) []*tone {
 	var tones []*tone
-	for i := range takes {
-		k := &takes[i]
-		level := slowest(r.levels, 8*k.frequency)
-		width, ripple := r.window(*k)
-		e := follow(level, k.frequency, width, k.lo, k.hi)
-		e.ripple = ripple
-		t := &tone{take: k}
-		for _, s := range e.stretches(level, r.rate, k.frequency, k.lo, k.hi) {
+	for _, k := range takes {
+		e := r.envelope(k)
+		t := &tone{}
+		for _, s := range e.stretches(r.rate, k.frequency, k.lo, k.hi) {
 			p, err := newPart(r.levels, s)
 			if err != nil {
 				r.warn("%.2f s to %.2f s: %v", float64(s.from)/r.rate, float64(s.to)/r.rate, err)
@@ -369,12 +344,43 @@ func (r *reader) cut(takes []take) []*tone {
 	tones = dropParts(tones, func(p *part) bool { return bad[p] })
 	tones = dropParts(tones, func(p *part) bool { return outshone(p, tones) })
 	for _, t := range tones {
-		t.take.softest = t.parts[0].fundamental()
-		for _, p := range t.parts {
-			t.take.softest = min(t.take.softest, p.fundamental())
-		}
+		t.sift()
 	}
 	return tones
+}
+
+// widest range of levels that a tone's steps may have, dB. What is softer is
+// noise, hum or the skirt of something else.
+const widest = 50
+
+// sift takes out of a tone's parts those that are another tone or hum.
+func (t *tone) sift() {
+	loudest := slices.MaxFunc(t.parts, func(a, b *part) int { return cmp.Compare(a.fundamental(), b.fundamental()) })
+	top, f, tolerance := loudest.fundamental(), loudest.frequency, loudest.uncertain
+	t.parts = slices.DeleteFunc(t.parts, func(p *part) bool {
+		return decibel(p.fundamental()/top) < -widest ||
+			math.Abs(p.frequency-f) > 6*math.Hypot(p.uncertain, tolerance)+3e-4*f
+	})
+	if n := len(t.parts); n >= 3 && nearMains(f, t.parts[0].seconds()) {
+		// A tone of the mains frequency itself: what is as soft before it as after
+		// it is the hum in the pauses.
+		first, last := t.parts[0].fundamental(), t.parts[n-1].fundamental()
+		if math.Abs(decibel(first/last)) < 1 && decibel(top/first) > 6 {
+			limit := 1.12 * max(first, last)
+			t.parts = slices.DeleteFunc(t.parts, func(p *part) bool { return p.fundamental() < limit })
+		}
+	}
+}
+
+// nearMains says whether f is a multiple of a mains frequency, as far as a
+// stretch of the given length and the mains itself let that be told.
+func nearMains(f, seconds float64) bool {
+	for _, base := range []float64{50, 60} {
+		if m := math.Round(f / base); m >= 1 && m <= 8 && math.Abs(f-m*base) < max(2/seconds, mainsOff*m*base) {
+			return true
+		}
+	}
+	return false
 }
 
 // outshone says whether most of a part lies in a stronger part of another tone,
@@ -426,7 +432,7 @@ func (r *reader) share(tones []*tone) []*group {
 func pooled(parts []*part) (f, se float64) {
 	errors := make([]float64, len(parts))
 	for i, p := range parts {
-		errors[i] = p.frequencyError()
+		errors[i] = p.uncertain
 	}
 	surest := 0
 	for i := range errors {

@@ -93,9 +93,9 @@ func meanSquare(x []float64) float64 {
 	return square(x) / float64(len(x))
 }
 
-// clear is how far a line must stand above the noise around it, in power, to be
+// prominent is how far a line must stand above the noise around it, in power, to be
 // taken for a tone in one frame.
-const clear = 40
+const prominent = 40
 
 // strongest finds the strongest line of a Hann-windowed power spectrum and, if it
 // is a second or third harmonic, its fundamental.
@@ -108,7 +108,7 @@ func strongest(power []float64, bin, pass float64) (frequency, amplitude float64
 			best = k
 		}
 	}
-	if best < 0 || power[best] < clear*noiseAround(power, best) {
+	if best < 0 || power[best] < prominent*noiseAround(power, best) {
 		return 0, 0
 	}
 	// A fundamental at a third or half, no more than 30 dB weaker.
@@ -118,7 +118,7 @@ func strongest(power []float64, bin, pass float64) (frequency, amplitude float64
 			continue
 		}
 		for _, c := range []int{k - 1, k, k + 1} {
-			if power[c] >= power[c-1] && power[c] >= power[c+1] && power[c] > power[best]/1000 && power[c] > clear*noiseAround(power, c) {
+			if power[c] >= power[c-1] && power[c] >= power[c+1] && power[c] > power[best]/1000 && power[c] > prominent*noiseAround(power, c) {
 				fine := interpolate(power, c)
 				if math.Abs(fine*float64(m)-interpolate(power, best)) < 0.25*float64(m) {
 					return fine * bin, hannAmplitude(power, c, len(power))
@@ -158,7 +158,6 @@ type take struct {
 	amplitude float64 // the largest
 	from, to  int     // recorded samples from the first to the end of the last frame
 	lo, hi    int     // where else its softer steps may lie
-	softest   float64 // RMS of its softest step, 0 as long as it is not known
 }
 
 // same says whether two frequencies found in frames may be the same tone's.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"ocarina/tone/decimate"
 	"ocarina/tone/sinefit"
@@ -22,6 +23,7 @@ type part struct {
 	x         []float64 // the stretch at that level
 	first     int       // index of x[0] in the level
 	frequency float64   // Hz
+	uncertain float64   // standard error of the frequency as tuned, Hz
 	number    int       // harmonics in the fit
 	hum       []humLine // mains lines in the fit, after the harmonics
 	covered   []humLine // mains lines that cannot be told from a harmonic
@@ -29,7 +31,7 @@ type part struct {
 	model     *sinefit.Model
 	fit       sinefit.Fit
 	noise     density // of the residual
-	left      float64 // mean square of the residual at the level
+	residual  []float64
 }
 
 // newPart cuts the samples of a stretch out of the slowest level that holds
@@ -70,19 +72,19 @@ func (p *part) lines() []float64 {
 	return lines
 }
 
-// solve fits the part at its frequency and makes the density of what is left.
+// solve fits the part at its frequency and looks at what is left.
 func (p *part) solve() error {
-	if err := p.solveOnly(); err != nil {
+	if err := p.fitLines(); err != nil {
 		return err
 	}
-	left := make([]float64, len(p.x))
-	p.model.Residual(left, p.x, p.fit)
-	p.noise = densityOf(left, p.level.Rate)
-	p.left = meanSquare(left)
+	p.residual = make([]float64, len(p.x))
+	p.model.Residual(p.residual, p.x, p.fit)
+	p.noise = densityOf(p.residual, p.level.Rate)
+	p.noise = p.noise.without(p.notches(3 * p.noise.wide))
 	return nil
 }
 
-func (p *part) solveOnly() error {
+func (p *part) fitLines() error {
 	m, err := sinefit.New(len(p.x), p.window, p.lines())
 	if err != nil {
 		return err
@@ -91,19 +93,31 @@ func (p *part) solveOnly() error {
 	return nil
 }
 
-// tune moves the frequency to where the fundamental no longer turns.
+// tune moves the frequency to where first the fundamental and then, each heard as
+// surely as it knows, no harmonic turns any more.
 func (p *part) tune() error {
+	// Beyond half a turn over the stretch a drift is no small matter.
+	move := func(step float64) float64 {
+		most := 0.5 / p.seconds()
+		step = min(most, max(-most, step))
+		p.frequency += step
+		return math.Abs(step) * p.seconds()
+	}
 	for range 6 {
-		if err := p.solveOnly(); err != nil {
+		if err := p.fitLines(); err != nil {
 			return err
 		}
-		step := imag(p.fit.Drift) * p.level.Rate / (2 * math.Pi)
-		// Beyond half a turn over the stretch the drift is no small matter.
-		if most := 0.5 / p.seconds(); math.Abs(step) > most {
-			step = math.Copysign(most, step)
+		if move(imag(p.fit.Drift)*p.level.Rate/(2*math.Pi)) < 1e-3 {
+			break
 		}
-		p.frequency += step
-		if math.Abs(step)*p.seconds() < 1e-6 {
+	}
+	for range 2 {
+		if err := p.solve(); err != nil {
+			return err
+		}
+		step, uncertain := p.turning()
+		p.uncertain = uncertain
+		if move(step) < 1e-5 {
 			break
 		}
 	}
@@ -111,6 +125,40 @@ func (p *part) tune() error {
 		return fmt.Errorf("no steady tone")
 	}
 	return p.solve()
+}
+
+// turning is by how much the frequency is too low, in Hz, and the standard error
+// of that: the mean of what the harmonics say, weighted by their errors. A mains
+// line on a harmonic turns it by the distance of the two times the ratio of their
+// amplitudes.
+func (p *part) turning() (step, uncertain float64) {
+	hertz := p.level.Rate / (2 * math.Pi)
+	drifts := p.model.Drifts(p.residual, p.fit)
+	var sum, weight float64
+	for i := range p.number {
+		h := float64(i + 1)
+		a := cmplx.Abs(p.fit.Phasor[i])
+		s, _ := p.noise.around(h*p.frequency, p.frequency/2)
+		variance := hertz * hertz * s * p.level.Rate / 2 * p.model.FrequencyVariance(a)
+		for _, c := range p.covered {
+			if c.harmonic == i+1 {
+				variance += math.Pow(c.apart*c.rms/a, 2)
+			}
+		}
+		// Only what is sure to a small part of a bin speaks, and has no mains line
+		// beside it that would hide its turning; but the fundamental, whose turning
+		// is part of the fit, always does.
+		beside := slices.ContainsFunc(p.hum, func(l humLine) bool {
+			return math.Abs(l.frequency-h*p.frequency) < 4*p.noise.wide
+		})
+		if i > 0 && (beside || !(variance < math.Pow(0.05*p.noise.wide, 2))) {
+			continue
+		}
+		w := h * h / (variance + math.Pow(1e-9*p.frequency, 2))
+		sum += w * imag(drifts[i]) * hertz / h
+		weight += w
+	}
+	return sum / weight, 1 / math.Sqrt(weight)
 }
 
 // notches leave the fitted lines and all multiples of the fundamental out of the
@@ -138,7 +186,7 @@ func (p *part) fundamental() float64 {
 // noiseAt is the RMS noise in the analysis band of line i at f Hz, in full
 // scale, and from how many independent values it is known.
 func (p *part) noiseAt(i int, f float64) (floor, count float64) {
-	s, count := p.noise.around(f, p.frequency/2, p.notches(3*p.noise.wide))
+	s, count := p.noise.around(f, p.frequency/2)
 	return math.Sqrt(s*p.level.Rate/2*p.model.Variance(i)) / p.gain(f), count
 }
 
@@ -146,20 +194,6 @@ func (p *part) noiseAt(i int, f float64) (floor, count float64) {
 func (p *part) stands() bool {
 	floor, count := p.noiseAt(0, p.frequency)
 	return count > 0 && p.fundamental() > 8*floor
-}
-
-// frequencyError is the standard error of the frequency, Hz: that of the noise,
-// and what a mains line that cannot be told from the fundamental turns it by.
-func (p *part) frequencyError() float64 {
-	s, _ := p.noise.around(p.frequency, p.frequency/2, p.notches(3*p.noise.wide))
-	v := s * p.level.Rate / 2 * p.model.FrequencyVariance(cmplx.Abs(p.fit.Phasor[0]))
-	v *= math.Pow(p.level.Rate/(2*math.Pi), 2)
-	for _, c := range p.covered {
-		if c.harmonic == 1 {
-			v += math.Pow(c.apart*c.rms/p.fundamental(), 2)
-		}
-	}
-	return max(math.Sqrt(v), 1e-9*p.frequency)
 }
 
 // read turns the fit into harmonics, in full scale.

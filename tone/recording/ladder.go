@@ -80,10 +80,10 @@ func (s *rung) read(r *reader, step float64) {
 	s.broad = r.broadband(s.part, step)
 	top := (harmonics + 0.5) * s.frequency
 	nyquist := s.level.Rate / 2
-	s.between = s.noise.power(s.frequency/2, min(top, nyquist), s.apart(r))
+	s.between = s.noise.without(s.apart(r)).power(s.frequency/2, min(top, nyquist))
 	if top < nyquist {
 		// What the level still holds above the harmonics, and what it lost.
-		s.above = s.noise.whole(top, nyquist) + max(0, s.broad.left-s.left)
+		s.above = s.noise.whole(top, nyquist) + max(0, s.broad.left-meanSquare(s.residual))
 	}
 }
 
@@ -156,7 +156,7 @@ func (s *rung) step(u unit) Step {
 	if top > bottom {
 		out.AsymmetryError = 2 * math.Sqrt(errors) / (top - bottom)
 	}
-	density, _ := s.noise.around(0, s.frequency/2, s.notches(3*s.noise.wide))
+	density, _ := s.noise.around(0, s.frequency/2)
 	out.Offset = u.value(s.fit.Mean)
 	out.OffsetError = u.value(math.Sqrt(density * s.level.Rate / 2 * s.model.MeanVariance()))
 

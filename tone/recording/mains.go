@@ -56,9 +56,7 @@ func newTrace(x []float64, rate, pass, tone float64, noise density) trace {
 }
 
 func (p *part) trace() trace {
-	left := make([]float64, len(p.x))
-	p.model.Residual(left, p.x, p.fit)
-	return newTrace(left, p.level.Rate, p.level.Pass, p.frequency, p.noise)
+	return newTrace(p.residual, p.level.Rate, p.level.Pass, p.frequency, p.noise)
 }
 
 // free says whether a line at f was left alone by the fit of the tone.
@@ -248,19 +246,29 @@ func (h *hum) owns(p *part) bool {
 		p.fundamental() < 1.4*h.lines[m]
 }
 
-// ripple is by how much, in dB, hum makes the envelope of a tone of f Hz and the
-// given RMS amplitude waver, if its window has the given width.
-func (h *hum) ripple(f, amplitude, width float64) float64 {
+// beside is the mains line next to a tone of f Hz if a Hann window of the given
+// width does not keep it out of the tone's envelope, but can still tell the two
+// apart, and the RMS sum of all other lines that it does not keep out.
+func (h *hum) beside(f, width float64) (line, rest float64) {
 	if h == nil {
-		return 0
+		return 0, 0
 	}
-	var sum float64
+	next := math.Inf(1)
 	for m, rms := range h.lines {
-		if d := math.Abs(f - float64(m)*h.base); d*width < 1.5 {
-			sum += rms
+		d := math.Abs(f-float64(m)*h.base) * width
+		if rms == 0 || d > 1.5 {
+			continue
+		}
+		if d > 0.3 && d < next {
+			line, next = float64(m)*h.base, d
 		}
 	}
-	return 8.69 * sum / amplitude
+	for m, rms := range h.lines {
+		if at := float64(m) * h.base; at != line && math.Abs(f-at)*width <= 1.5 {
+			rest += rms
+		}
+	}
+	return line, rest
 }
 
 // apply puts the lines of the mains into the fit of a part: those seen in its
@@ -291,7 +299,7 @@ func (h *hum) apply(p *part) {
 		switch {
 		case k >= 1 && k <= p.number && apart < least:
 			p.covered = append(p.covered, humLine{number: m, frequency: f, rms: h.expect(m), harmonic: k, apart: apart + 2*float64(m)*h.error, sure: h.bound[m] == 0 || h.lines[m] > 0})
-		case k >= 1 && k <= p.number && apart <= 4*p.noise.wide,
+		case k >= 1 && k <= p.number && apart <= 4*p.noise.wide && (h.lines[m] > 0 || h.bound[m] == 0),
 			slices.ContainsFunc(seen, func(s humLine) bool { return s.number == m }):
 			p.hum = append(p.hum, humLine{number: m, frequency: f})
 		}

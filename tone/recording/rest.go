@@ -80,21 +80,7 @@ func (p *pause) between(lo, hi float64, notches []notch) (power float64, ok bool
 			return 0, false
 		}
 		s := float64(len(t.x)) / t.rate
-		power += s * t.noise.power(lo, hi, notches)
-		seconds += s
-	}
-	return power / seconds, true
-}
-
-// below is the mean square of the pauses from 0 to f hertz.
-func (p *pause) below(f float64) (power float64, ok bool) {
-	var seconds float64
-	for _, t := range p.traces {
-		if f > t.pass {
-			return 0, false
-		}
-		s := float64(len(t.x)) / t.rate
-		power += s * t.noise.whole(0, f)
+		power += s * t.noise.without(notches).power(lo, hi)
 		seconds += s
 	}
 	return power / seconds, true

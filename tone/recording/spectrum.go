@@ -14,6 +14,11 @@ type density struct {
 	at   []float64 // FS²/Hz
 	step float64   // Hz
 	wide float64   // Hz, the resolution 1/T of the stretch
+
+	// Sums of the values that no notch holds, and how many: sum[k] is that of the
+	// values before k.
+	sum  []float64
+	kept []int
 }
 
 // densityOf makes the one-sided density of x with a Hann window.
@@ -40,40 +45,46 @@ func densityOf(x []float64, rate float64) density {
 // A notch is a range of frequencies that is left out.
 type notch struct{ center, reach float64 } // Hz
 
-func (n notch) holds(f float64) bool { return math.Abs(f-n.center) < n.reach }
+// without is the density with notches cut into it.
+func (d density) without(notches []notch) density {
+	held := make([]bool, len(d.at))
+	for _, n := range notches {
+		lo, hi := int(math.Ceil((n.center-n.reach)/d.step)), int((n.center+n.reach)/d.step)
+		for k := max(0, lo); k <= min(hi, len(held)-1); k++ {
+			held[k] = true
+		}
+	}
+	d.sum, d.kept = make([]float64, len(d.at)+1), make([]int, len(d.at)+1)
+	for k, v := range d.at {
+		d.sum[k+1], d.kept[k+1] = d.sum[k], d.kept[k]
+		if !held[k] {
+			d.sum[k+1] += v
+			d.kept[k+1]++
+		}
+	}
+	return d
+}
 
 // mean is the mean density from lo to hi hertz outside the notches, and from how
 // many independent values it was made.
-func (d density) mean(lo, hi float64, notches []notch) (mean, count float64) {
+func (d density) mean(lo, hi float64) (mean, count float64) {
 	from, to := max(1, int(math.Ceil(lo/d.step))), min(len(d.at)-1, int(hi/d.step))
-	var sum float64
-	var n int
-	for k := from; k <= to; k++ {
-		f := float64(k) * d.step
-		skip := false
-		for _, x := range notches {
-			if x.holds(f) {
-				skip = true
-				break
-			}
-		}
-		if !skip {
-			sum += d.at[k]
-			n++
-		}
+	if from > to {
+		return 0, 0
 	}
+	n := float64(d.kept[to+1] - d.kept[from])
 	if n == 0 {
 		return 0, 0
 	}
 	// Neighbours in a padded spectrum say the same, and a Hann window's bins are
 	// half as many values again as independent ones.
-	return sum / float64(n), float64(n) * d.step / d.wide / 1.5
+	return max(0, d.sum[to+1]-d.sum[from]) / n, n * d.step / d.wide / 1.5
 }
 
 // power is the mean square from lo to hi hertz, the notches filled with the mean
 // density of what is left.
-func (d density) power(lo, hi float64, notches []notch) float64 {
-	m, _ := d.mean(lo, hi, notches)
+func (d density) power(lo, hi float64) float64 {
+	m, _ := d.mean(lo, hi)
 	return m * (hi - lo)
 }
 
@@ -89,11 +100,11 @@ func (d density) whole(lo, hi float64) float64 {
 
 // around is the noise density at f: the mean over the neighbourhood, widened
 // until it holds enough values to be trusted.
-func (d density) around(f, reach float64, notches []notch) (mean, count float64) {
+func (d density) around(f, reach float64) (mean, count float64) {
 	const enough = 24
 	top := float64(len(d.at)-1) * d.step
 	for r := reach; ; r *= 1.5 {
-		mean, count = d.mean(max(0, f-r), min(top, f+r), notches)
+		mean, count = d.mean(max(0, f-r), min(top, f+r))
 		if count >= enough || (f-r <= 0 && f+r >= top) {
 			return mean, count
 		}

@@ -11,30 +11,39 @@ import (
 
 // An envelope is the level of one frequency over time.
 type envelope struct {
+	of    *decimate.Level
 	level []float64 // dB re full scale amplitude
 	phase []float64 // rad, of the tone against the frequency followed
 	noise float64   // what noise alone would read, dB
 	hop   float64   // s from value to value
 	first float64   // time of the first, s from the start of the recording
 	width float64   // of the window, s
-	// ripple is how much of the softest step's wavering may be hum, dB.
-	ripple float64
+	hum   float64   // what hum beside the tone reads, dB
 }
+
+// ripple is by how much hum may make value i waver, dB.
+func (e envelope) ripple(i int) float64 { return 8.69 * math.Pow(10, (e.hum-e.level[i])/20) }
+
+// sounds says whether value i stands clear of noise and hum.
+func (e envelope) sounds(i int) bool { return e.level[i] > max(e.noise, e.hum)+aboveNoise }
 
 // slide is how many values an envelope has for every length of its window.
 const slide = 4
 
 // follow makes the envelope of the frequency f between two recorded samples
-// with a Hann window of the given width in seconds.
-func follow(level *decimate.Level, f, width float64, lo, hi int) envelope {
+// with a Hann window of the given width in seconds. beside is the frequency of a
+// steady tone beside it that is told apart, 0 if there is none.
+func follow(level *decimate.Level, f, beside, width float64, lo, hi int) envelope {
 	from, to := lo/level.Every, min(len(level.X), (hi+level.Every-1)/level.Every)
 	hop := max(1, int(width*level.Rate/slide))
 	size := slide * hop
 	e := envelope{
+		of:    level,
 		hop:   float64(hop) / level.Rate,
 		first: (float64(from) + float64(size-1)/2) / level.Rate,
 		width: float64(size) / level.Rate,
 		noise: -400,
+		hum:   -400,
 	}
 	n := (to-from-size)/hop + 1
 	if n <= 0 {
@@ -42,6 +51,13 @@ func follow(level *decimate.Level, f, width float64, lo, hi int) envelope {
 	}
 	hann := sinefit.Hann.Weights(size)
 	omega := []float64{2 * math.Pi * f / level.Rate}
+	// Each of two tones reads the other times the window's spectrum at their
+	// distance, here in turns of the window.
+	var shared float64
+	if beside > 0 {
+		omega = append(omega, 2*math.Pi*beside/level.Rate)
+		shared = hannAt((f - beside) * e.width)
+	}
 	e.level, e.phase = make([]float64, n), make([]float64, n)
 	parallel(n, 256, func(a, b int) {
 		x := make([]float64, size)
@@ -49,19 +65,36 @@ func follow(level *decimate.Level, f, width float64, lo, hi int) envelope {
 			for k := range x {
 				x[k] = level.X[from+i*hop+k] * hann[k]
 			}
-			s := sinefit.Spectrum(x, omega)[0]
+			both := sinefit.Spectrum(x, omega)
+			s := both[0]
+			if beside > 0 {
+				s = (s - complex(shared, 0)*both[1]) / complex(1-shared*shared, 0)
+			}
 			e.level[i] = decibel(cmplx.Abs(s) * 4 / float64(size))
 			e.phase[i] = math.Remainder(cmplx.Phase(s)-2*math.Pi*f*e.time(i), 2*math.Pi)
 		}
 	})
-	e.noise = e.floor(level, f, from, to)
+	e.noise = e.floor(f, from, to) - 10*math.Log10(1-shared*shared)
 	return e
+}
+
+// hannAt is the spectrum of a Hann window x turns off its peak:
+// sinc(x)/(1 − x²).
+func hannAt(x float64) float64 {
+	switch x = math.Abs(x); {
+	case x < 1e-9:
+		return 1
+	case math.Abs(x-1) < 1e-9:
+		return 0.5
+	}
+	return math.Sin(math.Pi*x) / (math.Pi * x * (1 - x*x))
 }
 
 // floor is what the noise near f reads in the envelope. It is the median over
 // frequencies between the tone's harmonics, seen through a longer window in
 // which these do not reach so far.
-func (e *envelope) floor(level *decimate.Level, f float64, from, to int) float64 {
+func (e *envelope) floor(f float64, from, to int) float64 {
+	level := e.of
 	const longer = 4
 	size := min(longer*slide*max(1, int(math.Round(e.hop*level.Rate))), to-from)
 	width := float64(size) / level.Rate
@@ -99,21 +132,23 @@ type stretch struct {
 const (
 	leastStep  = 0.25 // dB
 	rampSlope  = 0.3  // dB/s
+	steepest   = 1.5  // dB/s; a step that drifts faster is a fade
 	aboveNoise = 10   // dB that a tone stands above the envelope's noise
 	shortest   = 3    // periods in a stretch
 )
 
 // stretches cuts an envelope into the steady parts of its steps, or its ramp
 // into windows.
-func (e envelope) stretches(level *decimate.Level, rate, f float64, lo, hi int) []stretch {
+func (e envelope) stretches(rate, f float64, lo, hi int) []stretch {
+	level := e.of
 	var out []stretch
 	for i := 0; i < len(e.level); {
-		if e.level[i] < e.noise+aboveNoise {
+		if !e.sounds(i) {
 			i++
 			continue
 		}
 		j := i
-		for j < len(e.level) && e.level[j] >= e.noise+aboveNoise {
+		for j < len(e.level) && e.sounds(j) {
 			j++
 		}
 		if slope, ok := e.ramp(i, j); ok {
@@ -238,7 +273,8 @@ func (e envelope) plateaus(a, b int) [][2]int {
 		sigma := e.scatter(at+stride/2, a, b) / math.Sqrt(max(1, float64(stride)/slide))
 		// Settling and drifts bend a step's level by so much.
 		const bend = 0.03
-		weight[i] = 1 / (sigma*sigma + bend*bend + e.ripple*e.ripple)
+		ripple := e.ripple(at + stride/2)
+		weight[i] = 1 / (sigma*sigma + bend*bend + ripple*ripple)
 	}
 	var out [][2]int
 	for _, cut := range partition(y, weight) {
@@ -261,7 +297,7 @@ func (e envelope) goesOn(p, q [2]int) bool {
 	at, slope := line(e.level[p[0]:p[1]], p[0])
 	bt, tilt := line(e.level[q[0]:q[1]], q[0])
 	middle := float64(p[1]+q[0]) / 2
-	near := float64(q[0]-p[1]) <= slide
+	near := q[0]-p[1] <= slide
 	return near && math.Abs(at+slope*middle-bt-tilt*middle) < leastStep/2
 }
 
@@ -316,7 +352,7 @@ func (e envelope) trim(a, b int) ([2]int, bool) {
 	}
 	fifth := (b - a) / 5
 	at, slope := line(e.level[a+fifth:b-fifth], a+fifth)
-	tolerance := max(0.04+e.ripple, 3*e.scatter((a+b)/2, a, b))
+	tolerance := max(0.04+e.ripple((a+b)/2), 3*e.scatter((a+b)/2, a, b))
 	off := func(i int) bool { return math.Abs(e.level[i]-at-slope*float64(i)) > tolerance }
 	for a < b && off(a) {
 		a++
@@ -324,7 +360,7 @@ func (e envelope) trim(a, b int) ([2]int, bool) {
 	for b > a && off(b-1) {
 		b--
 	}
-	return [2]int{a, b}, b-a >= 3
+	return [2]int{a, b}, b-a >= 3 && math.Abs(slope) < steepest*e.hop
 }
 
 // line is the least-squares line through y, whose first value has index first.

@@ -18,6 +18,7 @@ type scene struct {
 	gap      float64 // s of pause between tones
 	fade     float64 // s, raised cosine between steps
 	noise    float64 // RMS, full scale
+	rumble   bool    // noise that falls by 6 dB an octave from 30 Hz on
 	offset   float64
 	hum      []complex128 // RMS phasors of the mains lines
 	mains    float64      // Hz
@@ -92,12 +93,20 @@ func (s scene) samples() []float64 {
 		}
 	}
 	pause(s.tail)
+	var low float64
 	for i := range x {
 		t := float64(i) / rate
 		for m, h := range s.hum {
 			x[i] += root2 * real(h*cmplx.Rect(1, 2*math.Pi*s.mains*float64(m+1)*t))
 		}
-		x[i] += s.offset + s.noise*rng.NormFloat64()
+		noise := s.noise * rng.NormFloat64()
+		if s.rumble {
+			const corner = 30 // Hz
+			pole := math.Exp(-2 * math.Pi * corner / rate)
+			low = pole*low + math.Sqrt(1-pole*pole)*noise
+			noise = low
+		}
+		x[i] += s.offset + noise
 		if s.clipAt > 0 {
 			x[i] = min(s.clipAt, max(-s.clipAt, x[i]))
 		}

@@ -78,6 +78,17 @@ func scenes() map[string]scene {
 		s.rate, s.mains = 96000, 59.98
 		s.tones = []playedTone{one(71.7, 3, -6, -9, -12)}
 	})
+	add("rumble instead of white noise", func(s *scene) {
+		s.rumble = true
+		s.tones = []playedTone{one(27.3, 4, -12, -6), one(63.9, 4, -12, -6)}
+	})
+	add("offset, 8 kHz, downwards", func(s *scene) {
+		s.rate, s.offset = 8000, 0.05
+		s.tones = []playedTone{one(41.9, 3, -6, -9, -12)}
+	})
+	add("half a decibel a step", func(s *scene) {
+		s.tones = []playedTone{one(66.6, 3, -8, -7.5, -7, -6.5, -6)}
+	})
 	return out
 }
 
@@ -87,7 +98,7 @@ func scenes() map[string]scene {
 func TestHarmonicsAreTrue(t *testing.T) {
 	var scatter, count float64
 	for name, s := range scenes() {
-		for seed := uint64(1); seed <= 3; seed++ {
+		for seed := uint64(1); seed <= 2; seed++ {
 			s.seed = seed
 			report, err := Analyse(s.recording(), Options{})
 			if err != nil {

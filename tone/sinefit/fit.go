@@ -202,6 +202,30 @@ func (h *half) solve(v *mat.VecDense) {
 	}
 }
 
+// Drifts are the drifts of all lines: that of the first as fitted, those of the
+// others as what Residual left shows of them, each line as if it stood alone. A
+// line without amplitude has none.
+func (m *Model) Drifts(left []float64, f Fit) []complex128 {
+	m.check(left)
+	mid := float64(m.n-1) / 2
+	moment := make([]float64, m.n)
+	for i, w := range m.window.Weights(m.n) {
+		moment[i] = left[i] * w * (float64(i) - mid)
+	}
+	// √2·Re(P·δ·t·e^{jωt}) against t·e^{−jωt} is P·δ·Σwt²/√2.
+	_, _, spread := kernel(0, m.n, m.window.series())
+	drifts := Spectrum(moment, m.omega)
+	for i, p := range f.Phasor {
+		if p == 0 {
+			drifts[i] = 0
+			continue
+		}
+		drifts[i] *= complex(-math.Sqrt2/spread, 0) / p
+	}
+	drifts[0] += f.Drift
+	return drifts
+}
+
 // Variance is the mean square of the error |P − P̂| of line i's RMS phasor for
 // white noise of unit variance: 2·(sum of squared weights)/(sum of weights)² for
 // a line that stands alone, more for one with close neighbours.

@@ -158,6 +158,34 @@ func TestFitAgainstQR(t *testing.T) {
 	}
 }
 
+// TestDrifts: lines that are all a little off show by how much, and by how much
+// they grow.
+func TestDrifts(t *testing.T) {
+	const n = 4000
+	want := []complex128{complex(0.002, 0.03) / n, complex(-0.01, 0.06) / n, complex(0.02, -0.05) / n}
+	at := []float64{0.05, 0.1, 0.2}
+	phasor := []complex128{1, 0.1i, 0.01 - 0.02i}
+	x := make([]float64, n)
+	for i := range at {
+		for k, v := range samples(n, 0, at[i:i+1], phasor[i:i+1], want[i]) {
+			x[k] += v
+		}
+	}
+	m, err := New(n, Hann, at)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f := m.Fit(x)
+	left := make([]float64, n)
+	m.Residual(left, x, f)
+	for i, d := range m.Drifts(left, f) {
+		// The drifting lines leak into each other by a few parts in a thousand.
+		if cmplx.Abs(d-want[i]) > 0.01*cmplx.Abs(want[i]) {
+			t.Errorf("line %d drifts by %.4g, want %.4g", i, d, want[i])
+		}
+	}
+}
+
 // TestVariance compares the stated variances with what many noises give.
 func TestVariance(t *testing.T) {
 	const n, runs, seed = 300, 4000, 5
