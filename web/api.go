@@ -7,6 +7,8 @@ import (
 	"io"
 	"io/fs"
 	"net/http"
+	"path"
+	"reflect"
 
 	"ocarina/design"
 
@@ -23,7 +25,7 @@ type api struct {
 }
 
 func newAPI(mux *http.ServeMux, f *folder) huma.API {
-	registry := huma.NewMapRegistry("#/components/schemas/", huma.DefaultSchemaNamer)
+	registry := huma.NewMapRegistry("#/components/schemas/", schemaName)
 	config := huma.Config{
 		OpenAPI: &huma.OpenAPI{
 			OpenAPI: "3.1.0",
@@ -42,8 +44,22 @@ func newAPI(mux *http.ServeMux, f *folder) huma.API {
 	a.recent = newRecent(16, a.parse)
 	a.registerFiles(server)
 	a.registerBench(server)
+	a.registerSweep(server)
+	a.registerMatch(server)
 	nullable(registry)
 	return server
+}
+
+// schemaName keeps the types of a match apart from those of the model.
+func schemaName(t reflect.Type, hint string) string {
+	name := huma.DefaultSchemaNamer(t, hint)
+	for t.Kind() == reflect.Pointer || t.Kind() == reflect.Slice || t.Kind() == reflect.Map {
+		t = t.Elem()
+	}
+	if path.Base(t.PkgPath()) == "fit" {
+		return "Fit" + name
+	}
+	return name
 }
 
 // parse reads a design's text.
@@ -55,8 +71,9 @@ func (a *api) parse(t Text) (*design.Design, hcl.Diagnostics) {
 // any limit: a pointer alone does not say so.
 func nullable(registry huma.Registry) {
 	for schema, names := range map[string][]string{
-		"Tone":   {"level_db", "max_voltage_v", "max_level_db"},
-		"Moment": {"level_db", "group_delay_ms"},
+		"Tone":       {"level_db", "max_voltage_v", "max_level_db"},
+		"Moment":     {"level_db", "group_delay_ms"},
+		"FitFeature": {"measured_hz", "drawn_hz", "fitted_hz"},
 	} {
 		for _, name := range names {
 			registry.Map()[schema].Properties[name].Nullable = true

@@ -2,10 +2,11 @@ package web
 
 import (
 	"context"
-	"math"
 	"net/http"
+	"slices"
 
 	"ocarina/design"
+	"ocarina/picture"
 	"ocarina/quantity"
 	"ocarina/response"
 
@@ -27,8 +28,8 @@ type benchInput struct {
 		Text
 		Edits   []Edit  `json:"edits,omitempty" maxItems:"100" doc:"done to the text first, in order"`
 		From    float64 `json:"from_hz,omitempty" minimum:"0" maximum:"100000" doc:"10 unless given"`
-		To      float64 `json:"to_hz,omitempty" minimum:"0" maximum:"100000" doc:"1000, or four times the highest tone, unless given"`
-		Points  int     `json:"points,omitempty" minimum:"0" maximum:"4000" doc:"of the curves; 0 for none"`
+		To      float64 `json:"to_hz,omitempty" minimum:"0" maximum:"100000" doc:"what predict takes unless given"`
+		Points  int     `json:"points,omitempty" minimum:"0" maximum:"4000" doc:"of the curves, evenly spaced; more are added at peaks and dips if explain is asked for; 0 for none"`
 		Cursor  float64 `json:"cursor_hz,omitempty" minimum:"0" maximum:"100000" doc:"0 for none"`
 		Inches  bool    `json:"inches,omitempty" doc:"show dimensions in inches"`
 		Explain bool    `json:"explain,omitempty" doc:"features and tones too"`
@@ -97,15 +98,19 @@ func (a *api) bench(_ context.Context, in *benchInput) (*benchOutput, error) {
 		system = quantity.Inch
 	}
 	out.Outline = outlineOf(r, bench, system)
-	from, to := band(r.design, ask.From, ask.To)
+	from, to := band(r.model, ask.From, ask.To)
 	var err error
-	if ask.Points > 1 {
-		if out.Curves, err = bench.Predict(response.LogSpaced(from, to, ask.Points)); err != nil {
+	if ask.Explain {
+		if out.Explain, err = bench.Explain(response.DefaultFrom, response.DefaultTo); err != nil {
 			return nil, huma.Error422UnprocessableEntity(err.Error())
 		}
 	}
-	if ask.Explain {
-		if out.Explain, err = bench.Explain(response.DefaultFrom, response.DefaultTo); err != nil {
+	if ask.Points > 1 {
+		frequency := response.LogSpaced(from, to, ask.Points)
+		if out.Explain != nil {
+			frequency = withFeatures(frequency, out.Explain.Features)
+		}
+		if out.Curves, err = bench.Predict(frequency); err != nil {
 			return nil, huma.Error422UnprocessableEntity(err.Error())
 		}
 	}
@@ -117,16 +122,32 @@ func (a *api) bench(_ context.Context, in *benchInput) (*benchOutput, error) {
 	return &benchOutput{*out}, nil
 }
 
+// withFeatures adds points at and around each peak and dip, so that a sharp one
+// is not drawn shorter than it is.
+func withFeatures(frequency []float64, features []response.Feature) []float64 {
+	low, high := frequency[0], frequency[len(frequency)-1]
+	for _, f := range features {
+		width := 0.02
+		if f.Q > 25 {
+			width = 0.5 / f.Q
+		}
+		for k := -4; k <= 4; k++ {
+			if at := f.Frequency * (1 + width*float64(k)/4); at > low && at < high {
+				frequency = append(frequency, at)
+			}
+		}
+	}
+	slices.Sort(frequency)
+	return slices.Compact(frequency)
+}
+
 // band is where curves reach, as the predict command has it.
-func band(d *design.Design, from, to float64) (float64, float64) {
+func band(m *design.Model, from, to float64) (float64, float64) {
 	if from <= 0 {
 		from = 10
 	}
 	if to <= 0 {
-		to = 1000
-		for _, t := range d.Tones {
-			to = math.Max(to, 4*t.SI)
-		}
+		to = picture.Top(m)
 	}
 	if to < from*1.01 {
 		to = from * 1.01

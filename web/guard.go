@@ -88,7 +88,7 @@ func (g *guard) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	limit := int64(maxBody)
-	if strings.HasPrefix(r.URL.Path, "/api/sweep") {
+	if r.URL.Path == "/api/sweep" || r.URL.Path == "/api/match" {
 		limit = maxUpload
 	}
 	if r.ContentLength > limit {

@@ -38,7 +38,7 @@ export const ink = computed<Ink>(() =>
   dark.value
     ? {
         paper: "#171b1e", ink: "#e9e6dc", soft: "#a7abab", line: "#3a4145", grid: "#2a3034", accent: "#ff8d6b",
-        warm: [205, 98, 48], cool: [44, 128, 158], rest: [23, 27, 30],
+        warm: [158, 70, 30], cool: [26, 98, 124], rest: [23, 27, 30],
       }
     : {
         paper: "#faf8f2", ink: "#1d2a2f", soft: "#5b656a", line: "#cfcabb", grid: "#e6e2d6", accent: "#b5301a",

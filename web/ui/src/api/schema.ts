@@ -56,6 +56,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/match": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Fit a design to a sweep, with progress; closing the connection cancels it */
+        post: operations["match"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/moment": {
         parameters: {
             query?: never;
@@ -67,6 +84,23 @@ export interface paths {
         put?: never;
         /** The box at one frequency */
         post: operations["moment"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/sweep": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Read a measured impedance: a text table, a Touchstone one-port or a two-channel recording */
+        post: operations["read-sweep"];
         delete?: never;
         options?: never;
         head?: never;
@@ -101,14 +135,14 @@ export interface components {
             name: string;
             /**
              * Format: int64
-             * @description of the curves; 0 for none
+             * @description of the curves, evenly spaced; more are added at peaks and dips if explain is asked for; 0 for none
              */
             points?: number;
             /** @description the design file's content */
             text: string;
             /**
              * Format: double
-             * @description 1000, or four times the highest tone, unless given
+             * @description what predict takes unless given
              */
             to_hz?: number;
         };
@@ -264,11 +298,126 @@ export interface components {
             q_of_whole_load: boolean;
             reading: string;
         };
+        FitFeature: {
+            /** Format: double */
+            drawn_hz: number | null;
+            /** Format: double */
+            fitted_hz: number | null;
+            kind: string;
+            /** Format: double */
+            measured_hz: number | null;
+            note?: string;
+            owner: string;
+        };
+        FitFinding: {
+            kind: string;
+            part: string;
+            reading: string;
+        };
+        FitParameter: {
+            determined: boolean;
+            /** Format: double */
+            drawn: number;
+            /** Format: double */
+            fitted: number;
+            key: string;
+            part: string;
+            /** Format: double */
+            prior: number;
+            /** Format: double */
+            standard_error: number;
+            unit: string;
+        };
+        FitResidual: {
+            /** Format: double */
+            drawn: number;
+            /** Format: double */
+            fitted: number;
+        };
+        FitResult: {
+            features: components["schemas"]["FitFeature"][] | null;
+            findings: components["schemas"]["FitFinding"][] | null;
+            /** Format: double */
+            from_hz: number;
+            ill_determined: components["schemas"]["FitTogether"][] | null;
+            /** Format: double */
+            noise_db: number;
+            parameters: components["schemas"]["FitParameter"][] | null;
+            residual_db: components["schemas"]["FitResidual"];
+            /** Format: double */
+            to_hz: number;
+            warnings: string[] | null;
+        };
+        FitTogether: {
+            parameters: string[] | null;
+            reading: string;
+        };
+        FitValue: {
+            key: string;
+            part: string;
+            unit: string;
+            /** Format: double */
+            value: number;
+        };
         FolderOutputBody: {
             designs: components["schemas"]["DesignFile"][];
             /** @description the design to show first */
             first: string;
             folder: string;
+        };
+        MatchDone: {
+            /** @description the design's text with what the sweep determined */
+            corrected: string;
+            /** @description |Z| of the fitted model there */
+            fitted_ohm: number[] | null;
+            frequency_hz: number[] | null;
+            /** @description what was found but could not be written into the text */
+            left?: string[] | null;
+            result: components["schemas"]["FitResult"];
+        };
+        MatchFault: {
+            detail: string;
+        };
+        MatchInputBody: {
+            /** @description turn only these: a part, a key or PART.KEY */
+            free?: string[] | null;
+            /**
+             * Format: double
+             * @description band fitted; where the box speaks unless given
+             */
+            from_hz?: number;
+            /** @description turn none of these */
+            hold?: string[] | null;
+            /**
+             * @description file name; its ending tells the form
+             * @example dunlin.hcl
+             */
+            name: string;
+            sweep: components["schemas"]["Measured"];
+            /** @description the design file's content */
+            text: string;
+            /** Format: double */
+            to_hz?: number;
+        };
+        MatchStep: {
+            frequency_hz: number[] | null;
+            impedance_ohm: number[] | null;
+            /** Format: int64 */
+            iteration: number;
+            parameters: components["schemas"]["FitValue"][] | null;
+            /** Format: double */
+            residual_db: number;
+            stage: string;
+        };
+        Measured: {
+            /** @description ascending */
+            frequency_hz: number[];
+            impedance_ohm: number[];
+            /** @description absent if unknown */
+            impedance_phase_deg?: number[] | null;
+            name: string;
+            /** @description standard error of each reading; absent if unknown */
+            relative_error?: number[] | null;
         };
         Moment: {
             /** @description RMS pressure */
@@ -497,6 +646,32 @@ export interface components {
             air_speed_m_s: number[] | null;
             air_speed_phase_deg: number[] | null;
         };
+        SweepFeature: {
+            /** Format: double */
+            frequency_hz: number;
+            /** Format: double */
+            impedance_ohm: number;
+            kind: string;
+            /** Format: double */
+            q: number;
+        };
+        SweepRead: {
+            features: components["schemas"]["SweepFeature"][];
+            /** @description ascending */
+            frequency_hz: number[];
+            impedance_ohm: number[];
+            /** @description absent if unknown */
+            impedance_phase_deg?: number[] | null;
+            name: string;
+            /** @description standard error of each reading; absent if unknown */
+            relative_error?: number[] | null;
+            /**
+             * Format: int64
+             * @description faulty rows, or frequencies without signal, left out
+             */
+            skipped: number;
+            warnings: string[];
+        };
         Tone: {
             air_speeds_m_s: {
                 [key: string]: number;
@@ -685,6 +860,72 @@ export interface operations {
             };
         };
     };
+    match: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["MatchInputBody"];
+            };
+        };
+        responses: {
+            /** @description OK */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "text/event-stream": ({
+                        data: components["schemas"]["MatchDone"];
+                        /**
+                         * @description The event name.
+                         * @constant
+                         */
+                        event: "done";
+                        /** @description The event ID. */
+                        id?: number;
+                        /** @description The retry time in milliseconds. */
+                        retry?: number;
+                    } | {
+                        data: components["schemas"]["MatchFault"];
+                        /**
+                         * @description The event name.
+                         * @constant
+                         */
+                        event: "fault";
+                        /** @description The event ID. */
+                        id?: number;
+                        /** @description The retry time in milliseconds. */
+                        retry?: number;
+                    } | {
+                        data: components["schemas"]["MatchStep"];
+                        /**
+                         * @description The event name.
+                         * @constant
+                         */
+                        event: "step";
+                        /** @description The event ID. */
+                        id?: number;
+                        /** @description The retry time in milliseconds. */
+                        retry?: number;
+                    })[];
+                };
+            };
+            /** @description Error */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ErrorModel"];
+                };
+            };
+        };
+    };
     moment: {
         parameters: {
             query?: never;
@@ -705,6 +946,48 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Moment"];
+                };
+            };
+            /** @description Error */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ErrorModel"];
+                };
+            };
+        };
+    };
+    "read-sweep": {
+        parameters: {
+            query?: {
+                /** @description of the file, for messages */
+                name?: string;
+                /** @description stands in for a table's header line: names of columns with commas between */
+                header?: string;
+                /** @description the known resistor of a recording */
+                series_ohm?: number;
+                /** @description leave faulty rows out instead of refusing the file */
+                leave_out?: boolean;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/octet-stream": string;
+            };
+        };
+        responses: {
+            /** @description OK */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SweepRead"];
                 };
             };
             /** @description Error */

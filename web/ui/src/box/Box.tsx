@@ -16,7 +16,7 @@ export const calm = window.matchMedia("(prefers-reduced-motion: reduce)");
 export function Box() {
   const frame = useRef<HTMLDivElement>(null);
   const width = useSignal(480);
-  const plan = useComputed(() => (outline.value ? layout(outline.value.parts, width.value, width.value < 420 ? 230 : 270) : null));
+  const plan = useComputed(() => (outline.value ? layout(outline.value.parts, width.value, width.value < 420 ? 230 : 300) : null));
   const svg = useRef<SVGSVGElement>(null);
   const stage = useRef<Stage | null>(null);
 
@@ -75,7 +75,7 @@ export function Box() {
           <Shares name="pressed" shares={m.potential_share} />
         </div>
       )}
-      {plan.value?.enlarged && <p class="aside">A part marked ⌁ is drawn larger than its volume; all others are in proportion.</p>}
+      {plan.value?.enlarged && <p class="aside">* drawn larger than its volume; all others are in proportion.</p>}
       <BoxTable />
     </section>
   );

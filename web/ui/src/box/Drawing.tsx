@@ -172,7 +172,7 @@ function Words({ shape: s }: { shape: BlockShape }) {
   if (s.block.kind === "line") {
     return (
       <text class="name" x={s.x + s.w / 2} y={s.y - 7} text-anchor="middle" fill={colour} data-label={s.block.name}>
-        {cut(s.block.name + (s.enlarged ? " ⌁" : ""), s.w)}
+        {cut(s.block.name + (s.enlarged ? " *" : ""), s.w)}
         <title>{s.block.name}</title>
       </text>
     );
@@ -181,7 +181,7 @@ function Words({ shape: s }: { shape: BlockShape }) {
   return (
     <g class="words">
       <text class="name" x={s.x + 8} y={y + 17} fill={colour} data-label={s.block.name}>
-        {cut(s.block.name + (s.enlarged ? " ⌁" : ""), s.w - 14)}
+        {cut(s.block.name + (s.enlarged ? " *" : ""), s.w - 14)}
         <title>{s.block.name}</title>
       </text>
       <text class="value" x={s.x + 8} y={y + 31}>

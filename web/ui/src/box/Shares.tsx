@@ -12,7 +12,11 @@ export function Shares({ name, shares }: { name: string; shares: Record<string, 
       <ul>
         {list.map(([part, share]) => (
           <li key={part} style={{ flexGrow: share, color: colourOf(part) }} title={`${part} ${Math.round(share * 100)} %`}>
-            <b>{part}</b> <span class="figure">{Math.round(share * 100)}&#8239;%</span>
+            {share > 0.02 * (part.length + 5) && (
+              <>
+                <b>{part}</b> <span class="figure">{Math.round(share * 100)}&#8239;%</span>
+              </>
+            )}
           </li>
         ))}
       </ul>

@@ -100,7 +100,7 @@ function pose(v: Movers, m: Moment, s: Scales, turn: number): void {
   }
   for (const [name, e, r] of v.cones) {
     const x = instant(m.cones_mm[name], turn) * s.pxPerMm;
-    e.setAttribute("d", `M0,${-r} Q${x / 2 + 4},${-r + 1} ${x - 1},${-r + 6} L${x - 16},${-r * 0.3} Q${x - 6},0 ${x - 16},${r * 0.3} L${x - 1},${r - 6} Q${x / 2 + 4},${r - 1} 0,${r}`);
+    e.setAttribute("d", `M0,${-r} Q${x / 2 + 4},${-r + 1} ${x - 1},${-r + 6} L${x - 16},${-r * 0.3} Q${x - 11},0 ${x - 16},${r * 0.3} L${x - 1},${r - 6} Q${x / 2 + 4},${r - 1} 0,${r}`);
   }
   for (const [name, e, r] of v.plates) {
     const x = instant(m.cones_mm[name], turn) * s.pxPerMm;

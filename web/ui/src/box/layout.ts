@@ -180,7 +180,7 @@ function sizeBlocks(blocks: Block[], walls: Walls[], shared: Link[][], routed: L
     };
   });
   const room = width - gaps.slice(0, -1).reduce((sum, g) => sum + g, 0);
-  const sized = (k: number): Size[] =>
+  const sized = (k: number, aspect: number): Size[] =>
     blocks.map((b, i) => {
       const need = needs[i]!;
       const area = k * need.volume;
@@ -191,7 +191,7 @@ function sizeBlocks(blocks: Block[], walls: Walls[], shared: Link[][], routed: L
         const thick = area / w;
         return { w, h: 0, top: 0, thick: Math.max(16, Math.min(thick, tallest * 0.7)), enlarged: thick < 15 };
       }
-      let h = Math.max(need.h, Math.min(tallest, Math.sqrt(area) * 0.92));
+      let h = Math.max(need.h, Math.min(tallest, Math.sqrt(area) * aspect));
       let w = area / h;
       if (w < need.w) {
         w = need.w;
@@ -199,15 +199,24 @@ function sizeBlocks(blocks: Block[], walls: Walls[], shared: Link[][], routed: L
       }
       return { w, h, top: need.top, thick: 0, enlarged: w * h > area * 1.03 };
     });
-  const widthAt = (k: number): number => sized(k).reduce((sum, s) => sum + s.w, 0);
-  let low = 1;
-  let high = 1e12;
-  for (let n = 0; n < 80; n++) {
-    const mid = Math.sqrt(low * high);
-    if (widthAt(mid) > room) high = mid;
-    else low = mid;
+  const fitted = (aspect: number): Size[] => {
+    let low = 1;
+    let high = 1e12;
+    for (let n = 0; n < 60; n++) {
+      const mid = Math.sqrt(low * high);
+      if (sized(mid, aspect).reduce((sum, s) => sum + s.w, 0) > room) high = mid;
+      else low = mid;
+    }
+    return sized(low, aspect);
+  };
+  // Taller shapes leave room for a larger scale, where the smallest need it.
+  let found = fitted(blocks.length === 1 ? 0.62 : 0.9);
+  for (const aspect of [1.2, 1.6, 2.2]) {
+    if (!found.some((s) => s.enlarged)) break;
+    const next = fitted(aspect);
+    if (next.filter((s) => s.enlarged).length < found.filter((s) => s.enlarged).length) found = next;
   }
-  return sized(low);
+  return found;
 }
 
 /** Gives a line its outline: thickness follows its area from end to end. */

@@ -19,7 +19,13 @@ function Tables() {
   if (!c) return null;
   const panels = panelsOf(c, outline.value, null, inches.value);
   const frequency = c.frequency_hz ?? [];
-  const every = Math.max(1, Math.round((frequency.length - 1) / Math.log2((frequency.at(-1) ?? 2) / (frequency[0] ?? 1)) / 3));
+  const shown = new Set<number>();
+  let next = 0;
+  frequency.forEach((f, i) => {
+    if (f < next) return;
+    shown.add(i);
+    next = f * Math.pow(2, 1 / 3);
+  });
   const columns = panels.flatMap((p) => p.lines.map((l) => ({ head: `${p.title}${l.name ? " " + l.name : ""}${l.right ? " phase" : ""}`, unit: l.right ? "°" : p.unit, y: l.y, phase: l.right || p.name === "level" })));
   return (
     <>
@@ -61,7 +67,7 @@ function Tables() {
           </thead>
           <tbody>
             {frequency.map((f, i) =>
-              i % every === 0 ? (
+              shown.has(i) ? (
                 <tr key={i}>
                   <th scope="row" class="figure">{digits(f, 3)}</th>
                   {columns.map((k) => (

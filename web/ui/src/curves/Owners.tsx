@@ -43,7 +43,7 @@ export function Owners({ plot, features, width }: Props) {
     return [low - 2, high + 2];
   };
   const rings = points.map((p) => ({ x: p.x - 7, y: p.y - 7, w: 14, h: 14 }));
-  const placed = placeLabels(wishes, inside, tall, profile, rings);
+  const placed = placeLabels(wishes, inside, tall, profile, rings, width < 480 ? 34 : 100);
   const lost = shown.filter((_, i) => !placed[i]);
   return (
     <>

@@ -18,6 +18,7 @@ const narrow = window.matchMedia("(max-width: 719px)");
 
 export function Stack() {
   const host = useRef<HTMLDivElement>(null);
+  const sheaf = useRef<HTMLDivElement>(null);
   const width = useSignal(700);
   const [phone, setPhone] = useState(narrow.matches);
   const [plot, setPlot] = useState<{ u: uPlot } | null>(null);
@@ -41,7 +42,7 @@ export function Stack() {
   void dark.value;
   const frequency = curves.value?.frequency_hz ?? [];
   const weight = panels.value.reduce((sum, p) => sum + (SHARE[p.name] ?? 1), 0);
-  const room = phone ? 0 : Math.max(520, Math.min(860, window.innerHeight - 210)) - panels.value.length * 24;
+  const room = phone ? 0 : Math.max(430, Math.min(760, window.innerHeight - 300 - panels.value.length * 24));
   const heightOf = (p: Panel, last: boolean): number => (phone ? 236 : Math.max(74, Math.round((room * (SHARE[p.name] ?? 1)) / weight)) + (last ? 23 : 0));
 
   return (
@@ -60,6 +61,15 @@ export function Stack() {
           )}
         </p>
       </header>
+      {phone && (
+        <p class="tabs">
+          {panels.value.map((p, i) => (
+            <button key={p.name} type="button" onClick={() => sheaf.current?.scrollTo({ left: i * sheaf.current.clientWidth, behavior: "smooth" })}>
+              {p.title.toLowerCase()}
+            </button>
+          ))}
+        </p>
+      )}
       <div
         ref={host}
         class="panels"
@@ -73,7 +83,7 @@ export function Stack() {
         onKeyDown={(e) => void cursorKey(e)}
       >
         {!phone && <ToneStrip width={width.value} />}
-        <div class="sheaf">
+        <div class="sheaf" ref={sheaf} tabIndex={phone ? 0 : -1}>
           {panels.value.map((p, i) => {
             const last = i === panels.value.length - 1;
             const height = heightOf(p, last);

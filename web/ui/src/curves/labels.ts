@@ -27,12 +27,13 @@ const apart = (a: Box, b: Box): boolean => a.x + a.w <= b.x || b.x + b.w <= a.x 
 /** The height of the curve over a stretch of x, lowest and highest px. */
 export type Profile = (x0: number, x1: number) => [number, number];
 
-export function placeLabels(wishes: Wish[], width: number, height: number, curve: Profile, taken: Box[] = []): (Placed | null)[] {
+export function placeLabels(wishes: Wish[], width: number, height: number, curve: Profile, taken: Box[] = [], dearest = 100): (Placed | null)[] {
   const used = [...taken];
   return wishes.map((wish) => {
-    const found = candidates(wish, width, height)
+    const found = candidates(wish, width)
       .filter((c) => c.x >= 0 && c.y >= 0 && c.x + wish.w <= width && c.y + wish.h <= height)
       .map((c) => ({ ...c, cost: c.cost + (hits(c, wish, curve) ? 40 : 0) }))
+      .filter((c) => c.cost <= dearest)
       .sort((a, b) => a.cost - b.cost)
       .find((c) => used.every((u) => apart(u, { x: c.x - 3, y: c.y - 1, w: wish.w + 6, h: wish.h + 2 })));
     if (!found) return null;
@@ -46,7 +47,7 @@ function hits(c: { x: number; y: number }, wish: Wish, curve: Profile): boolean 
   return !(c.y + wish.h < top || c.y > bottom);
 }
 
-function candidates(wish: Wish, width: number, height: number): { x: number; y: number; cost: number }[] {
+function candidates(wish: Wish, width: number): { x: number; y: number; cost: number }[] {
   const list: { x: number; y: number; cost: number }[] = [];
   const clampX = (x: number): number => Math.min(Math.max(x, 0), Math.max(0, width - wish.w));
   const shift = [0, -0.3, 0.3, -0.55, 0.55, -0.9, 0.9];
@@ -61,6 +62,5 @@ function candidates(wish: Wish, width: number, height: number): { x: number; y: 
     list.push({ x: wish.x + 10 + ring * 12, y: wish.y - wish.h / 2 + way * ring * 4, cost: 5 + ring * 7 });
     list.push({ x: wish.x - 10 - wish.w - ring * 12, y: wish.y - wish.h / 2 + way * ring * 4, cost: 5 + ring * 7 });
   }
-  void height;
   return list;
 }

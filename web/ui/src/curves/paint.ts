@@ -63,6 +63,7 @@ export function over(u: uPlot, e: Extras): void {
   c.beginPath();
   c.rect(left, top, width, height);
   c.clip();
+  c.setLineDash([]);
   if (e.dots) {
     c.fillStyle = ink.value.accent;
     for (let i = 0; i < e.dots.x.length; i++) {
@@ -90,8 +91,9 @@ export function over(u: uPlot, e: Extras): void {
   c.textBaseline = "bottom";
   for (const limit of e.panel.limits) {
     const y = u.valToPos(limit.y, "y", true);
-    if (y < top + 12 * ratio) continue;
-    say(c, limit.text, left + width - 4 * ratio, y - 2 * ratio, ink.value.accent, ratio);
+    if (y < top) continue;
+    const above = y > top + 15 * ratio;
+    say(c, limit.text, left + width - 4 * ratio, above ? y - 2 * ratio : y + 14 * ratio, ink.value.accent, ratio);
   }
   c.restore();
 }

@@ -100,6 +100,16 @@ function fastest(m: Moment | null, name: string): number {
   return Math.max(0, ...(m?.ducts[name] ?? []).map((s) => s.speed_m_s.size));
 }
 
+/** A range that one deep notch does not flatten. */
+function robust(list: (number | null)[]): [number, number] {
+  const sorted = list.filter((v): v is number => v !== null && Number.isFinite(v)).sort((a, b) => a - b);
+  const at = (share: number): number => sorted[Math.round(share * (sorted.length - 1))] ?? 0;
+  const low = Math.min(0, at(0.02));
+  const high = Math.max(0, at(0.98));
+  const room = (high - low || 1) * 0.15;
+  return [low < 0 ? low - room : 0, high + room];
+}
+
 /** How far a panel's axis reaches. */
 export function reach(p: Panel): [number, number] {
   let low = Infinity;
@@ -118,7 +128,7 @@ export function reach(p: Panel): [number, number] {
     const top = Math.ceil((high + 2) / 5) * 5;
     return [Math.max(Math.floor((low - 1) / 5) * 5, top - 50), top];
   }
-  if (p.name === "delay") return [Math.min(0, low), high * 1.08];
+  if (p.name === "delay") return robust(p.lines[0]!.y);
   // A limit within sight belongs on the panel; a far one would flatten the rest.
   const near = p.limits.filter((l) => l.y < high * 2.2).map((l) => l.y * 1.12);
   return [0, Math.max(high * 1.12, ...near)];
