@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"github.com/hashicorp/hcl/v2"
-	"github.com/hashicorp/hcl/v2/json"
 )
 
 // jsonEditor changes a file in the JSON form: objects and lists whose members
@@ -36,7 +35,7 @@ type jsonMember struct {
 }
 
 func newJSONEditor(source *Source) *jsonEditor {
-	root, _ := json.ParseExpression(source.Bytes, source.Filename)
+	root, _ := source.jsonRoot()
 	j := &jsonEditor{source: source, at: map[int]*jsonNode{}}
 	j.root = j.node(root, nil)
 	return j

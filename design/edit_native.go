@@ -46,12 +46,16 @@ func (n *nativeEditor) bytes() []byte {
 	})
 	var out bytes.Buffer
 	at := 0
+	line := "\n"
+	if bytes.Contains(n.source.Bytes, []byte("\r\n")) {
+		line = "\r\n"
+	}
 	for _, c := range n.changes {
 		if c.from < at {
 			continue // inside a piece that is replaced already
 		}
 		out.Write(n.source.Bytes[at:c.from])
-		out.WriteString(c.text)
+		out.WriteString(strings.ReplaceAll(strings.ReplaceAll(c.text, "\r\n", "\n"), "\n", line))
 		at = c.to
 	}
 	out.Write(n.source.Bytes[at:])
@@ -59,11 +63,7 @@ func (n *nativeEditor) bytes() []byte {
 }
 
 func (n *nativeEditor) replace(at hcl.Range, with literal) {
-	text := with.in(Native)
-	if ends := at.End.Byte; ends > 0 && n.source.Bytes[ends-1] == '\n' {
-		text += "\n" // a heredoc's span takes its last line's end
-	}
-	n.change(at.Start.Byte, at.End.Byte, text)
+	n.change(at.Start.Byte, at.End.Byte, with.in(Native))
 }
 
 func (n *nativeEditor) rename(b *block, name string) {

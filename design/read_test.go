@@ -55,6 +55,42 @@ func TestBothFormsReadAlike(t *testing.T) {
 	}
 }
 
+func TestDriverFileStaysInTheFolder(t *testing.T) {
+	folder := t.TempDir()
+	inner := filepath.Join(folder, "inner")
+	if err := os.Mkdir(inner, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	copyTo := func(from, to string) {
+		src, err := os.ReadFile(from)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(to, src, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	copyTo("testdata/good/from-file.hcl", filepath.Join(inner, "box.hcl"))
+	copyTo("testdata/good/dunlin.hcl", filepath.Join(folder, "secret.hcl"))
+	if err := os.Symlink("../secret.hcl", filepath.Join(inner, "dunlin.hcl")); err != nil {
+		t.Skip("no symbolic links here:", err)
+	}
+	if _, diags := ReadFile(filepath.Join(inner, "box.hcl")); !diags.HasErrors() {
+		t.Error("a link out of the folder was followed")
+	}
+	if err := os.Remove(filepath.Join(inner, "dunlin.hcl")); err != nil {
+		t.Fatal(err)
+	}
+	copyTo("testdata/good/dunlin.hcl", filepath.Join(inner, "dunlin.hcl"))
+	d := mustRead(t, filepath.Join(inner, "box.hcl"))
+	if len(d.Drivers) != 1 || d.Drivers[0].Fs.SI != 88 || d.Drivers[0].Name != "small" {
+		t.Errorf("%+v", d.Drivers[0])
+	}
+	if len(d.Source.Texts()) != 2 {
+		t.Error("the driver file's text is not kept")
+	}
+}
+
 func TestParseReadsNoOtherFile(t *testing.T) {
 	src, err := os.ReadFile("testdata/good/from-file.hcl")
 	if err != nil {

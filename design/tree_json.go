@@ -1,6 +1,7 @@
 package design
 
 import (
+	"bytes"
 	"strings"
 
 	"github.com/hashicorp/hcl/v2"
@@ -10,7 +11,7 @@ import (
 // jsonTree parses the JSON form. Which properties are blocks is known from the
 // keys' table alone.
 func (s *Source) jsonTree() (*body, hcl.Diagnostics) {
-	root, diags := json.ParseExpression(s.Bytes, s.Filename)
+	root, diags := s.jsonRoot()
 	tree := &body{span: root.Range()}
 	if diags.HasErrors() {
 		return tree, diags
@@ -20,6 +21,18 @@ func (s *Source) jsonTree() (*body, hcl.Diagnostics) {
 		w.fill(tree, blockKinds[""], object)
 	}
 	return tree, append(diags, w.diags...)
+}
+
+// jsonRoot parses the JSON form. The mark that some editors put before UTF-8 text
+// is left out.
+func (s *Source) jsonRoot() (hcl.Expression, hcl.Diagnostics) {
+	const mark = "\ufeff"
+	start := hcl.InitialPos
+	text, marked := bytes.CutPrefix(s.Bytes, []byte(mark))
+	if marked {
+		start.Byte = len(mark)
+	}
+	return json.ParseExpressionWithStartPos(text, s.Filename, start)
 }
 
 type jsonWalk struct {
@@ -171,10 +184,17 @@ func (w *jsonWalk) value(e hcl.Expression) value {
 // literalText undoes the escapes that the JSON form has for "${" and "%{", and
 // reports false where one stands unescaped: that would be an expression.
 func literalText(text string) (string, bool) {
-	const dollar, percent = "\x00$", "\x00%"
-	text = strings.NewReplacer("$${", dollar, "%%{", percent).Replace(text)
+	if !strings.Contains(text, "{") {
+		return text, true
+	}
+	text = hideEscapes.Replace(text)
 	if strings.Contains(text, "${") || strings.Contains(text, "%{") {
 		return "", false
 	}
-	return strings.NewReplacer(dollar, "${", percent, "%{").Replace(text), true
+	return showEscapes.Replace(text), true
 }
+
+var (
+	hideEscapes = strings.NewReplacer("$${", "\x00$", "%%{", "\x00%")
+	showEscapes = strings.NewReplacer("\x00$", "${", "\x00%", "%{")
+)

@@ -209,7 +209,6 @@ func TestSetRefuses(t *testing.T) {
 	}
 }
 
-// A heredoc's span takes the line's end with it.
 func TestTextInPlaceOfHeredoc(t *testing.T) {
 	d := mustRead(t, "testdata/good/everything.hcl")
 	if err := d.SetText("", "notes", "one line"); err != nil {
@@ -240,6 +239,33 @@ func TestTolerancesFollow(t *testing.T) {
 	}
 	if diff := cmp.Diff([]string{"mouthpiece section.1.to_area"}, keys); diff != "" {
 		t.Error(diff)
+	}
+}
+
+// Files from other systems keep their line ends and the mark before the text.
+func TestOtherSystems(t *testing.T) {
+	for _, form := range []Form{Native, JSON} {
+		src := mustRead(t, "testdata/good/commented.hcl").Fresh(form)
+		src = append([]byte("\ufeff"), bytes.ReplaceAll(src, []byte("\n"), []byte("\r\n"))...)
+		d, diags := Parse(src, map[Form]string{Native: "a.hcl", JSON: "a.json"}[form])
+		if diags.HasErrors() {
+			t.Fatal(diags)
+		}
+		if !bytes.Equal(d.Bytes(), src) {
+			t.Error(form, "written otherwise")
+		}
+		if err := setAll(d, "near", "volume", "1.5 L", "fill", "40 %"); err != nil {
+			t.Fatal(err)
+		}
+		if err := setAll(d, "mouth", "count", "2"); err != nil {
+			t.Fatal(err)
+		}
+		if diff := cmp.Diff(d, reread(t, d), alike); diff != "" {
+			t.Error(diff)
+		}
+		if got := d.Bytes(); form == Native && bytes.Count(got, []byte("\n")) != bytes.Count(got, []byte("\r\n")) {
+			t.Error("line ends mixed")
+		}
 	}
 }
 
