@@ -238,19 +238,8 @@ func (c *climber) prepare(harmonics int) error {
 
 func (c *climber) probes(m *design.Model) {
 	values := c.a.net.Values
-	if l := m.Listener; l != nil {
-		row := make([]complex128, len(l.Openings))
-		c.listener = c.p.Probe(func(f float64) []balance.Term {
-			if f == 0 {
-				return nil
-			}
-			l.Row(&network.Point{Omega: 2 * math.Pi * f, Values: values}, row)
-			terms := make([]balance.Term, len(row))
-			for i, w := range row {
-				terms[i] = balance.Term{Unknown: l.Openings[i].Flow, Weight: w}
-			}
-			return terms
-		})
+	if m.Listener != nil {
+		c.listener = listen(m, c.p, values)
 	}
 	one := func(u network.Unknown, weight func(f float64) complex128) *balance.Probe {
 		return c.p.Probe(func(f float64) []balance.Term { return []balance.Term{{Unknown: u, Weight: weight(f)}} })

@@ -24,6 +24,7 @@ type State struct {
 	Steps  int       // of Newton's method
 	Added  []float64 // resistance of each coil by its warming, ohm
 	Misfit float64   // how far the balance is off, as tolerance counts
+	Leap   bool      // it does not go on from the state before it: the cone jumps
 
 	p       *Problem
 	scaled  []complex128 // signals
@@ -307,10 +308,20 @@ func (f *Follower) To(drive float64) (*State, error) {
 	if s, err := f.try(drive, f.guess(drive)); err == nil {
 		return f.take(s), nil
 	}
-	if f.last == nil || f.last.Drive >= drive {
-		return f.climb(0, drive, refinements)
+	from := 0.0
+	if f.last != nil && f.last.Drive < drive {
+		from = f.last.Drive
 	}
-	return f.climb(f.last.Drive, drive, refinements)
+	if s, err := f.climb(from, drive, refinements); err == nil {
+		return s, nil
+	}
+	s, err := f.around(drive)
+	if err != nil {
+		return nil, ErrNotFound
+	}
+	s.Leap = true
+	f.past, f.last = nil, s
+	return s, nil
 }
 
 // climb takes half the way first.
