@@ -320,23 +320,23 @@ func (f *fitting) fit(ctx context.Context) error {
 		return nil
 	}
 	rough := f.objective(roughReadings(all, f.measured))
-	res, err := f.rough(ctx, rough)
+	res, err := f.solve(ctx, rough, f.x, roughNoise, 1.345*roughNoise, "rough", true)
 	if err != nil {
 		return err
 	}
-	f.x = res.X
-	// The noise follows from the residuals and the residuals from the fit.
-	for range 4 {
-		before := f.noise
-		f.spread()
-		noise := f.noise * f.widen
-		if before > 0 && math.Abs(f.noise/before-1) < 0.03 {
-			break
-		}
-		if f.solved, err = f.solve(ctx, f.fine, f.x, noise, 1.345*f.noise, "fine", false); err != nil {
+	if err := f.refine(ctx, res.X); err != nil {
+		return err
+	}
+	if f.sideValley() {
+		better, err := f.restart(ctx, rough, res)
+		if err != nil {
 			return err
 		}
-		f.x = f.solved.X
+		if better != res {
+			if err := f.refine(ctx, better.X); err != nil {
+				return err
+			}
+		}
 	}
 	if f.solved.Stopped != leastsquares.Converged {
 		f.warn("the fit did not settle: %v", f.solved.Stopped)
@@ -345,28 +345,39 @@ func (f *fitting) fit(ctx context.Context) error {
 	return nil
 }
 
-// starts is how many other starts are tried where neighbouring residuals go
-// together, as they do in a side valley: where two resonances lie close, one can
-// take the other's place.
-const (
-	starts     = 12
-	sideValley = 1.15
-)
-
-// rough finds the valley, from the drawing as it is and, where that ends in a
-// side valley, from boxes drawn at random from the build tolerance.
-func (f *fitting) rough(ctx context.Context, o *objective) (*leastsquares.Result, error) {
-	x := make([]float64, len(f.free))
-	best, err := f.solve(ctx, o, x, roughNoise, 1.345*roughNoise, "rough", true)
-	if err != nil {
-		return nil, err
-	}
-	rng := rand.New(rand.NewPCG(1, 1)) // the same each time
-	for range starts {
-		f.x = best.X
-		if f.spread(); f.widen < sideValley {
+// refine fits all readings from x on. The noise follows from the residuals and the
+// residuals from the fit.
+func (f *fitting) refine(ctx context.Context, x []float64) (err error) {
+	f.x, f.noise, f.fine.lean = x, 0, 1
+	for range 4 {
+		before := f.noise
+		f.spread()
+		if before > 0 && math.Abs(f.noise/before-1) < 0.03 {
 			break
 		}
+		if f.solved, err = f.solve(ctx, f.fine, f.x, f.noise*f.widen, 1.345*f.noise, "fine", false); err != nil {
+			return err
+		}
+		f.x = f.solved.X
+	}
+	return nil
+}
+
+// starts is how many other starts are tried where the fit ended in a side valley.
+const starts = 12
+
+// sideValley tells whether the fit is good but for a few places, as where two
+// resonances lie close and one has taken the other's place; or good nowhere.
+func (f *fitting) sideValley() bool {
+	return f.misfit(f.x) > 1.3*decibels*f.noise || f.widen > 3
+}
+
+// restart fits roughly from boxes drawn at random from the build tolerance and
+// returns the best.
+func (f *fitting) restart(ctx context.Context, o *objective, best *leastsquares.Result) (*leastsquares.Result, error) {
+	rng := rand.New(rand.NewPCG(1, 1)) // the same each time
+	x := make([]float64, len(f.free))
+	for range starts {
 		for j := range x {
 			p := &f.free[j]
 			x[j] = math.Min(math.Max(p.sigma*rng.NormFloat64(), p.lower*0.9), p.upper)
@@ -381,11 +392,10 @@ func (f *fitting) rough(ctx context.Context, o *objective) (*leastsquares.Result
 			}
 			continue // an impossible box
 		}
-		if other.Cost < best.Cost {
+		if other.Cost < 0.9*best.Cost {
 			best = other
 		}
 	}
-	f.noise, f.fine.lean = 0, 1
 	return best, nil
 }
 
