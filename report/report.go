@@ -5,6 +5,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"ocarina/design"
@@ -49,11 +50,11 @@ func Of(m *design.Model, system quantity.System) (*Page, error) {
 	b := response.NewBench(m)
 	d := m.Design
 	frequency := response.LogSpaced(10, picture.Top(m), 500)
-	prediction, err := b.Predict(frequency)
+	e, err := b.Explain(response.DefaultFrom, response.DefaultTo)
 	if err != nil {
 		return nil, err
 	}
-	e, err := b.Explain(response.DefaultFrom, response.DefaultTo)
+	prediction, err := b.Predict(WithFeatures(frequency, e.Features))
 	if err != nil {
 		return nil, err
 	}
@@ -83,6 +84,25 @@ func Of(m *design.Model, system quantity.System) (*Page, error) {
 		})
 	}
 	return p, nil
+}
+
+// WithFeatures adds points at and around each peak and dip to the frequencies of
+// a sweep [Hz, ascending], so that a sharp one is not drawn shorter than it is.
+func WithFeatures(frequency []float64, features []response.Feature) []float64 {
+	low, high := frequency[0], frequency[len(frequency)-1]
+	for _, f := range features {
+		width := 0.02
+		if f.Q > 25 {
+			width = 0.5 / f.Q
+		}
+		for k := -4; k <= 4; k++ {
+			if at := f.Frequency * (1 + width*float64(k)/4); at > low && at < high {
+				frequency = append(frequency, at)
+			}
+		}
+	}
+	slices.Sort(frequency)
+	return slices.Compact(frequency)
 }
 
 func setting(d *design.Design, system quantity.System) string {

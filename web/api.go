@@ -46,6 +46,7 @@ func newAPI(mux *http.ServeMux, f *folder) huma.API {
 	a.registerBench(server)
 	a.registerSweep(server)
 	a.registerMatch(server)
+	a.registerExport(server)
 	nullable(registry)
 	return server
 }

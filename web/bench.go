@@ -3,11 +3,11 @@ package web
 import (
 	"context"
 	"net/http"
-	"slices"
 
 	"ocarina/design"
 	"ocarina/picture"
 	"ocarina/quantity"
+	"ocarina/report"
 	"ocarina/response"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -108,7 +108,7 @@ func (a *api) bench(_ context.Context, in *benchInput) (*benchOutput, error) {
 	if ask.Points > 1 {
 		frequency := response.LogSpaced(from, to, ask.Points)
 		if out.Explain != nil {
-			frequency = withFeatures(frequency, out.Explain.Features)
+			frequency = report.WithFeatures(frequency, out.Explain.Features)
 		}
 		if out.Curves, err = bench.Predict(frequency); err != nil {
 			return nil, huma.Error422UnprocessableEntity(err.Error())
@@ -120,25 +120,6 @@ func (a *api) bench(_ context.Context, in *benchInput) (*benchOutput, error) {
 		}
 	}
 	return &benchOutput{*out}, nil
-}
-
-// withFeatures adds points at and around each peak and dip, so that a sharp one
-// is not drawn shorter than it is.
-func withFeatures(frequency []float64, features []response.Feature) []float64 {
-	low, high := frequency[0], frequency[len(frequency)-1]
-	for _, f := range features {
-		width := 0.02
-		if f.Q > 25 {
-			width = 0.5 / f.Q
-		}
-		for k := -4; k <= 4; k++ {
-			if at := f.Frequency * (1 + width*float64(k)/4); at > low && at < high {
-				frequency = append(frequency, at)
-			}
-		}
-	}
-	slices.Sort(frequency)
-	return slices.Compact(frequency)
 }
 
 // band is where curves reach, as the predict command has it.

@@ -18,6 +18,7 @@ import { loadFolder, newDesign, openDesign, save } from "./state/files";
 import { redo, undo } from "./state/history";
 import { outline, tell } from "./state/store";
 import { Editor } from "./text/Editor";
+import { acceptDrops, Sweep } from "./sweep/Sweep";
 import { Tones } from "./tones/Tones";
 
 function Page() {
@@ -38,6 +39,7 @@ function Page() {
         </div>
         <div class="lower">
           <Tones />
+          <Sweep />
           <Warnings />
           <Editor />
         </div>
@@ -80,4 +82,5 @@ window.addEventListener("keydown", (e) => {
 });
 
 render(<Page />, document.getElementById("page")!);
+acceptDrops();
 void begin();

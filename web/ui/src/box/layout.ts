@@ -49,8 +49,8 @@ export interface Layout {
 }
 
 const LABEL = 50; // height of a chamber's three lines of words
-const LEFT = 74;
-const RIGHT = 62;
+let LEFT = 74;
+let RIGHT = 62;
 const TRACK = 44;
 
 const rowHeight = (p: Part): number => (p.kind === "mount" ? 88 : p.kind === "passive" ? 76 : p.kind === "leak" ? 34 : 48);
@@ -65,6 +65,8 @@ interface Walls {
 
 export function layout(parts: Part[], width: number, tallest = 290): Layout {
   const { blocks, links } = arrange(parts);
+  LEFT = width < 420 ? 52 : 74;
+  RIGHT = width < 420 ? 50 : 62;
   if (blocks.length === 0) return { width, height: 80, floor: 60, blocks: [], spots: [], routes: [], enlarged: false };
   const at = new Map(blocks.map((b, i) => [b.name, i]));
   const walls: Walls[] = blocks.map(() => ({ left: [], right: [], top: [] }));

@@ -68,7 +68,7 @@ function options(now: { current: Props }): uPlot.Options {
     height: p.height,
     legend: { show: false },
     cursor: { show: false },
-    padding: [2, right ? 0 : GUTTER, 0, 0],
+    padding: [7, right ? 0 : GUTTER, 0, 0],
     scales: {
       x: { time: false, distr: 3, log: 10, range: span },
       y: { distr: p.panel.log ? 3 : 1, log: 10, range: () => reach(now.current.panel) },

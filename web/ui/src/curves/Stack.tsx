@@ -6,6 +6,7 @@ import { colourOf, dark } from "../colour";
 import { digits, hertz, withUnit } from "../format";
 import { moveCursor } from "../state/loop";
 import { band, chosenTone, cursor, curves, features, inches, measured, moment, outline, pins } from "../state/store";
+import { done, steps } from "../sweep/matching";
 import { Chart, GUTTER } from "./Chart";
 import { CurvesTable } from "./CurvesTable";
 import { cursorKey, showAll, span, zoom } from "./gestures";
@@ -117,6 +118,7 @@ export function Stack() {
                         return same ? [{ panel: same, frequency: k.frequency }] : [];
                       }),
                       dots: p.name === "impedance" && measured.value ? { x: measured.value.frequency, y: measured.value.magnitude } : null,
+                      fitted: p.name === "impedance" ? fittedCurve() : null,
                       rings: p.name === "impedance" ? features.value.map((f) => ({ x: f.frequency_hz, y: f.impedance_ohm })) : [],
                     }}
                     {...(p.name === "impedance" ? { onPlot: (u: uPlot) => setTimeout(() => setPlot({ u })) } : {})}
@@ -129,12 +131,21 @@ export function Stack() {
         </div>
         <CursorTag width={width.value} />
       </div>
+      {measured.value && <p class="aside">Dots: {measured.value.name}, measured.{fittedCurve() ? " Long dashes: the match." : ""}</p>}
       {pins.value.length > 0 && (
         <p class="aside">Dashed: {pins.value.map((p) => p.label).join("; ")}.</p>
       )}
       <CurvesTable />
     </section>
   );
+}
+
+/** The curve of the match under way, or of the one that is done. */
+function fittedCurve(): { x: number[]; y: number[] } | null {
+  const d = done.value;
+  if (d) return { x: d.frequency_hz ?? [], y: d.fitted_ohm ?? [] };
+  const step = steps.value.at(-1);
+  return step ? { x: step.frequency_hz ?? [], y: step.impedance_ohm ?? [] } : null;
 }
 
 function CursorTag({ width }: { width: number }) {

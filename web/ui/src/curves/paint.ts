@@ -8,6 +8,7 @@ export interface Extras {
   panel: Panel;
   tones: number[];
   pins: { panel: Panel; frequency: number[] }[];
+  fitted: { x: number[]; y: number[] } | null; // the model as matched to a sweep
   dots: { x: number[]; y: number[] } | null;
   rings: { x: number; y: number }[];
 }
@@ -64,6 +65,14 @@ export function over(u: uPlot, e: Extras): void {
   c.rect(left, top, width, height);
   c.clip();
   c.setLineDash([]);
+  if (e.fitted) {
+    c.strokeStyle = ink.value.accent;
+    c.lineWidth = 1.6 * ratio;
+    c.setLineDash([10 * ratio, 5 * ratio]);
+    const { x, y } = e.fitted;
+    stroke(c, x.map((f, i) => [u.valToPos(f, "x", true), u.valToPos(y[i] ?? NaN, "y", true)]));
+    c.setLineDash([]);
+  }
   if (e.dots) {
     c.fillStyle = ink.value.accent;
     for (let i = 0; i < e.dots.x.length; i++) {

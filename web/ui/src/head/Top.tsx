@@ -1,7 +1,15 @@
 import { canRedo, canUndo, redo, undo } from "../state/history";
-import { download, newDesign, openDesign, save, saveAs } from "../state/files";
+import { download, made, newDesign, openDesign, save, saveAs } from "../state/files";
 import { folder, inches, outline, sheet, tell, unsaved } from "../state/store";
 import { refresh } from "../state/loop";
+
+function takeAway(menu: HTMLSelectElement): void {
+  const [kind, format] = menu.value.split(" ");
+  menu.value = "";
+  if (kind === "text") download();
+  else if (kind === "print") window.print();
+  else if (kind === "report" || kind === "plot") void made(kind, format!);
+}
 
 export function Top() {
   const s = sheet.value;
@@ -26,7 +34,17 @@ export function Top() {
         <button type="button" onClick={newDesign}>new</button>
         <button type="button" onClick={() => void save()} disabled={!unsaved.value} aria-keyshortcuts="Control+S">save</button>
         <button type="button" onClick={() => void saveAs()}>save as</button>
-        <button type="button" onClick={download}>download</button>
+        <select aria-label="Take away as a file" class="menu" value="" onChange={(e) => takeAway(e.currentTarget)}>
+          <option value="" disabled hidden>
+            take away
+          </option>
+          <option value="text">design file</option>
+          <option value="report pdf">report, PDF</option>
+          <option value="report html">report, HTML</option>
+          <option value="plot svg">curves, SVG</option>
+          <option value="plot png">curves, PNG</option>
+          <option value="print">print this page</option>
+        </select>
         <span class="divider" />
         <button type="button" onClick={undo} disabled={canUndo.value.length === 0} aria-keyshortcuts="Control+Z">undo</button>
         <button type="button" onClick={redo} disabled={canRedo.value.length === 0} aria-keyshortcuts="Control+Shift+Z">redo</button>

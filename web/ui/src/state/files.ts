@@ -1,10 +1,10 @@
 // Opening and saving. A file changed by someone else is never overwritten, and
 // another tab's unsaved text is never lost in silence.
 import { signal } from "@preact/signals";
-import { call, Refusal } from "../api/client";
+import { call, Refusal, wordsOf } from "../api/client";
 import { forget } from "./history";
 import { idle, refresh } from "./loop";
-import { band, chosenTone, cursor, folder, moment, outline, pins, result, sheet, tell, tones, unsaved } from "./store";
+import { band, chosenTone, cursor, folder, inches, moment, outline, pins, result, sheet, tell, tones, unsaved } from "./store";
 
 /** A save that was refused, with what is in the file now. */
 export const conflict = signal<{ name: string; theirs: string; version: string } | null>(null);
@@ -139,6 +139,22 @@ export function download(): void {
   const s = sheet.value;
   if (!s) return;
   offer(new Blob([s.text], { type: "text/plain" }), s.name);
+}
+
+/** Has the server make a file of the design as it stands. */
+export async function made(kind: "report" | "plot", format: string): Promise<void> {
+  const s = sheet.value;
+  if (!s) return;
+  const answer = await fetch(`./api/${kind}?format=${format}${kind === "report" ? `&inches=${inches.value}` : ""}`, {
+    method: "POST",
+    headers: { "Content-Type": "application/json" },
+    body: JSON.stringify({ name: s.name, text: s.text }),
+  }).catch(() => null);
+  if (!answer?.ok) {
+    tell(answer ? await wordsOf(answer) : "The server does not answer. Is it still running?", true);
+    return;
+  }
+  offer(await answer.blob(), `${s.name.replace(/\.hcl(\.json)?$/, "")}.${format}`);
 }
 
 export function offer(blob: Blob, name: string): void {
