@@ -146,6 +146,11 @@ func (c *climber) reading(t *Tone, top *balance.State) string {
 		}
 		b.WriteString(" it stays under " + limit + ". ")
 	}
+	for i, s := range t.Steps {
+		if s.Jumped && i > 0 {
+			fmt.Fprintf(&b, "Between %s and %s V the cone jumps to another motion; on the way down it jumps back at a lower drive. ", figures(t.Steps[i-1].Voltage), figures(s.Voltage))
+		}
+	}
 	b.WriteString(c.drift(t, top))
 	if t.LostAbove != nil {
 		fmt.Fprintf(&b, "Above %s V no steady state was found: the cone may jump to another one there, or never settle. ", figures(*t.LostAbove))
