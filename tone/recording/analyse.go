@@ -19,7 +19,7 @@ type Error struct {
 func (e *Error) Error() string { return "recording: found " + e.Found + "; want " + e.Wanted }
 
 const (
-	shortestRecording = 0.5  // s
+	shortestRecording = 0.6  // s
 	silence           = 1e-9 // RMS, full scale
 )
 
@@ -130,7 +130,7 @@ func choose(rec *wav.Recording, o Options) (chosen, error) {
 			c.warning = fmt.Sprintf("of %d channels the loudest was read, channel %d", n, c.index+1)
 		}
 	}
-	if math.Sqrt(energy[c.index]) < silence {
+	if energy[c.index] < silence*silence {
 		return chosen{}, &Error{fmt.Sprintf("silence in channel %d", c.index+1), "tones"}
 	}
 	return c, nil
@@ -142,20 +142,20 @@ func alternating(x []float64) (power float64, bad int) {
 	var sum, square float64
 	for _, v := range x {
 		sum += v
-		square += v * v
 	}
-	if s := sum + square; math.IsNaN(s) || math.IsInf(s, 0) {
+	mean := sum / float64(len(x))
+	for _, v := range x {
+		square += (v - mean) * (v - mean)
+	}
+	if math.IsNaN(square) || math.IsInf(square, 0) {
 		for i, v := range x {
 			if math.IsNaN(v) || math.Abs(v) > 1e100 {
 				return 0, i
 			}
 		}
 	}
-	n := float64(len(x))
-	mean := sum / n
-	// The difference of two nearly equal squares is good to a few digits less
-	// than a part in 1e15 of the larger.
-	return max(0, square/n-mean*mean-1e-14*mean*mean), -1
+	// Rounding of the mean is no sound.
+	return max(0, square/float64(len(x))-1e-20*mean*mean), -1
 }
 
 // takes finds the tones, without hum.
@@ -169,7 +169,7 @@ func (r *reader) takes() ([]take, error) {
 		tones = append(tones, run)
 	}
 	if len(tones) == 0 {
-		wanted := "a steady tone of half a second or more between 8 Hz and " + fmt.Sprintf("%.0f Hz", r.frames.level.Pass)
+		wanted := "a steady tone of 0.6 s or more between 8 Hz and " + fmt.Sprintf("%.0f Hz", r.frames.level.Pass)
 		if len(runs) > 0 && len(r.options.Tones) > 0 {
 			return nil, &Error{fmt.Sprintf("a tone of %.4g Hz but none of those asked for", runs[0].frequency), fmt.Sprintf("%.4g Hz within 1.5 %%", r.options.Tones)}
 		}
@@ -235,7 +235,7 @@ func (r *reader) fit(takes []take) ([]*group, error) {
 		r.findHum(tones)
 	}
 	if len(tones) == 0 {
-		return nil, &Error{"tones too short or too weak to be read", "steps of half a second and five periods or more that stand clear of noise and hum"}
+		return nil, &Error{"tones too short or too weak to be read", "steps of 0.6 s and five periods or more that stand clear of noise and hum"}
 	}
 	groups := r.share(tones)
 	if r.mains != nil {

@@ -35,7 +35,6 @@ func (r *reader) broadband(p *part, step float64) broad {
 		lines[i] /= float64(every)
 	}
 	drift := p.fit.Drift / complex(float64(every), 0)
-	mean := average(x)
 	weighA, weighC := r.weigher(sound.A, from), r.weigher(sound.C, from)
 
 	var b broad
@@ -46,7 +45,7 @@ func (r *reader) broadband(p *part, step float64) broad {
 		part := x[at:min(at+piece, len(x))]
 		n := len(part)
 		for i, v := range part {
-			left[i] = v - mean
+			left[i] = v - p.fit.Mean
 		}
 		b.all += square(left[:n])
 		sinefit.Subtract(left[:n], float64(at)-float64(len(x)-1)/2, lines, phasors, drift)
@@ -84,14 +83,6 @@ func (r *reader) weigher(w sound.Weighting, from int) *sound.Filter {
 	before := r.x[max(0, from-int(settle*r.rate)):from]
 	f.Process(make([]float64, len(before)), before)
 	return f
-}
-
-func average(x []float64) float64 {
-	var sum float64
-	for _, v := range x {
-		sum += v
-	}
-	return sum / float64(len(x))
 }
 
 func square(x []float64) float64 {

@@ -76,6 +76,9 @@ func (r *reader) calibrator(groups *[]*group, ladders *[][]*rung) *Calibration {
 		level = highCalibrator
 	case level == 0:
 		level = lowCalibrator
+		if r.options.Sensitivity > 0 {
+			break
+		}
 		r.warn("the calibrator's level was not given: its tone was taken for %.0f dB", level)
 	case len(soft) > 0 && level == lowCalibrator:
 		loud = soft

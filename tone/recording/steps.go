@@ -45,10 +45,10 @@ func follow(level *decimate.Level, f, beside, width float64, lo, hi int) envelop
 		noise: -400,
 		hum:   -400,
 	}
-	n := (to-from-size)/hop + 1
-	if n <= 0 {
+	if to-from < size {
 		return e
 	}
+	n := (to-from-size)/hop + 1
 	hann := sinefit.Hann.Weights(size)
 	omega := []float64{2 * math.Pi * f / level.Rate}
 	// Each of two tones reads the other times the window's spectrum at their
@@ -216,7 +216,8 @@ func (e envelope) ramp(a, b int) (slope float64, ok bool) {
 // windows cuts a ramp into stretches of at most about 0.75 dB.
 func (e envelope) windows(a, b int, slope, rate, f float64) []stretch {
 	length := min(max(0.75/math.Abs(slope), 12/f, 0.3), 3)
-	start, end := e.time(a), e.time(b-1)
+	// The windows at both ends may have looked at more than the ramp.
+	start, end := e.time(a)+e.width, e.time(b-1)-e.width
 	n := int((end - start) / length)
 	var out []stretch
 	for i := range n {
