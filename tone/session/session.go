@@ -1,0 +1,151 @@
+// Package session plans the playing of trial tones from a predicted ladder and
+// keeps the plan as a file beside the sound, so that what was recorded can be
+// laid beside what was predicted.
+package session
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+
+	"ocarina/tone"
+	"ocarina/tone/recording"
+	"ocarina/tone/signal"
+)
+
+// Session is a series of tones with their drives, as played from one file.
+type Session struct {
+	Title    string   `json:"title"`
+	Wave     string   `json:"wave"` // name of the sound file
+	Rate     int      `json:"rate_hz"`
+	Bits     int      `json:"bits"`
+	Full     float64  `json:"full_scale_v"` // RMS voltage of a full-scale sine; 0: what puts the loudest step at −1 dB
+	Hold     float64  `json:"hold_s"`
+	StepGap  float64  `json:"step_gap_s"`
+	Tones    []Tone   `json:"tones"`
+	Cautions []string `json:"cautions"`
+}
+
+// Tone is one tone of a session.
+type Tone struct {
+	Frequency float64   `json:"frequency_hz"`
+	Resonance float64   `json:"resonance_hz"` // the slowest that must settle; 0: the tone's own
+	Q         float64   `json:"q"`            // its quality; 0: 5
+	Volts     []float64 `json:"voltage_v"`    // of each step, ascending, RMS
+	Levels    []float64 `json:"level_db"`     // expected at the listener; 0: not known
+}
+
+// Choice is what the maker of a session may choose.
+type Choice struct {
+	Steps  int     // of each tone; 0: 8
+	Span   float64 // dB from the softest step to the loudest; 0: 21
+	Beyond float64 // dB by which the loudest step goes past what is safe; 0: none
+	Top    float64 // V, never to be passed; 0: no such limit
+	// Unbounded takes Top for tones that nothing in the design bounds.
+	Unbounded bool
+}
+
+func (c Choice) filled() (Choice, error) {
+	if c.Steps == 0 {
+		c.Steps = 8
+	}
+	if c.Span == 0 {
+		c.Span = 21
+	}
+	if c.Steps < 2 || c.Steps > 100 || !(c.Span > 0) || c.Span > 80 || !(c.Beyond >= 0) || c.Beyond > 20 || !(c.Top >= 0) || math.IsInf(c.Top, 0) {
+		return c, fmt.Errorf("found %d steps over %g dB, %g dB beyond what is safe and at most %g V; wanted 2 to 100 steps over 80 dB or less, at most 20 dB beyond, and a voltage", c.Steps, c.Span, c.Beyond, c.Top)
+	}
+	return c, nil
+}
+
+// Drives are the steps of a tone: from its safe voltage downwards, evenly in dB.
+// A tone whose drive nothing bounds is an error unless a highest voltage is
+// given.
+func (c Choice) Drives(t *tone.Tone) ([]float64, error) {
+	c, err := c.filled()
+	if err != nil {
+		return nil, err
+	}
+	top := math.Inf(1)
+	if t.SafeVoltage != nil {
+		top = *t.SafeVoltage * math.Pow(10, c.Beyond/20)
+	}
+	if c.Top > 0 {
+		top = math.Min(top, c.Top)
+	}
+	if math.IsInf(top, 0) {
+		return nil, fmt.Errorf("%.4g Hz: found no xmax, rated power or amplifier limit that bounds the drive; wanted one of them in the design, or a highest voltage", t.Frequency)
+	}
+	drives := make([]float64, c.Steps)
+	for i := range drives {
+		drives[i] = top * math.Pow(10, -c.Span/20*float64(c.Steps-1-i)/float64(c.Steps-1))
+	}
+	return drives, nil
+}
+
+// Plan turns a session into what is laid out as sound.
+func (s *Session) Plan() signal.Plan {
+	p := signal.Plan{Rate: s.Rate, Bits: s.Bits, FullScale: s.Full, Hold: s.Hold, StepGap: s.StepGap, Title: s.Title, Notes: s.Cautions}
+	for _, t := range s.Tones {
+		one := signal.Tone{Frequency: t.Frequency, Resonance: t.Resonance, Q: t.Q}
+		for i, v := range t.Volts {
+			step := signal.Step{Volts: v}
+			if i < len(t.Levels) {
+				step.Level = t.Levels[i]
+			}
+			one.Steps = append(one.Steps, step)
+		}
+		p.Tones = append(p.Tones, one)
+	}
+	return p
+}
+
+// Known are the options by which a recording of the session is read.
+func (s *Session) Known() (o recording.Options) {
+	for _, t := range s.Tones {
+		d := recording.Drive{Frequency: t.Frequency}
+		for _, v := range t.Volts {
+			d.Levels = append(d.Levels, 20*math.Log10(v))
+		}
+		o.Tones = append(o.Tones, t.Frequency)
+		o.Drives = append(o.Drives, d)
+	}
+	return o
+}
+
+// Bytes returns the session as a file.
+func (s *Session) Bytes() ([]byte, error) {
+	raw, err := json.MarshalIndent(s, "", " ")
+	return append(raw, '\n'), err
+}
+
+// limits of what is read from a file.
+const (
+	mostTones = 100
+	mostSteps = 1000
+)
+
+// Read reads a session from a file's bytes and checks it.
+func Read(raw []byte) (*Session, error) {
+	var s Session
+	if err := json.Unmarshal(raw, &s); err != nil {
+		return nil, fmt.Errorf("found what is no plan of a session (%v); wanted the .json that `ocarina tones make` wrote", err)
+	}
+	if len(s.Tones) == 0 || len(s.Tones) > mostTones {
+		return nil, fmt.Errorf("found %d tones; wanted 1 to %d", len(s.Tones), mostTones)
+	}
+	for i, t := range s.Tones {
+		if !(t.Frequency > 0) || len(t.Volts) == 0 || len(t.Volts) > mostSteps {
+			return nil, fmt.Errorf("tone %d: found %g Hz and %d drives; wanted a frequency above zero and 1 to %d drives", i+1, t.Frequency, len(t.Volts), mostSteps)
+		}
+		for k, v := range t.Volts {
+			if !(v > 0) || v > 1e4 {
+				return nil, fmt.Errorf("tone %d, step %d: found %g V; wanted more than zero", i+1, k+1, v)
+			}
+		}
+		if len(t.Levels) != 0 && len(t.Levels) != len(t.Volts) {
+			return nil, fmt.Errorf("tone %d: found %d levels and %d drives; wanted as many, or no levels", i+1, len(t.Levels), len(t.Volts))
+		}
+	}
+	return &s, nil
+}
