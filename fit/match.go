@@ -9,6 +9,7 @@
 package fit
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -84,7 +85,10 @@ func Match(ctx context.Context, d *design.Design, s *sweep.Sweep, opt Options) (
 	if err := f.fit(ctx); err != nil {
 		return nil, err
 	}
-	return f.result(ctx)
+	if f, err = f.suspect(ctx); err != nil {
+		return nil, err
+	}
+	return f.result()
 }
 
 // fitting is a match under way.
@@ -98,8 +102,10 @@ type fitting struct {
 	all      []parameter // every one known
 	free     []parameter
 	measured []sweep.Feature
-	drawn    []response.Feature // within the band of the sweep
-	from, to float64            // band fitted
+
+	drawnValues []float64          // the bench's before anything was turned
+	drawn       []response.Feature // within the band of the sweep
+	from, to    float64            // band fitted
 
 	fine   *objective
 	x      []float64
@@ -109,6 +115,9 @@ type fitting struct {
 
 	drawnResidual, fittedResidual float64 // dB
 	warnings                      []string
+
+	told  []Finding // what was wrong with the sweep or the wiring
+	texts []edit    // what to write for it
 }
 
 func (f *fitting) warn(format string, args ...any) {
@@ -131,12 +140,14 @@ func start(d *design.Design, s *sweep.Sweep, opt Options) (*fitting, error) {
 	if f.free, err = choose(f.all, opt.Free, opt.Hold); err != nil {
 		return nil, err
 	}
+	f.drawnValues = slices.Clone(f.bench.Values)
 	f.measured = s.Features()
 	low, high := s.Frequency[0], s.Frequency[s.Len()-1]
 	if f.drawn, err = f.bench.Features(low/margin, high*margin); err != nil {
 		return nil, err
 	}
 	f.band(low, high)
+	f.orient()
 	if err := f.effective(); err != nil {
 		return nil, err
 	}
@@ -328,14 +339,8 @@ func (f *fitting) fit(ctx context.Context) error {
 		return err
 	}
 	if f.sideValley() {
-		better, err := f.restart(ctx, rough, res)
-		if err != nil {
+		if err := f.restart(ctx, rough, res); err != nil {
 			return err
-		}
-		if better != res {
-			if err := f.refine(ctx, better.X); err != nil {
-				return err
-			}
 		}
 	}
 	if f.solved.Stopped != leastsquares.Converged {
@@ -363,21 +368,38 @@ func (f *fitting) refine(ctx context.Context, x []float64) (err error) {
 	return nil
 }
 
-// starts is how many other starts are tried where the fit ended in a side valley.
-const starts = 12
+// starts is how many boxes drawn at random are tried where the fit ended in a side
+// valley, and finalists how many of all that were tried are refined.
+const (
+	starts    = 12
+	finalists = 3
+)
 
 // sideValley tells whether the fit is good but for a few places, as where two
-// resonances lie close and one has taken the other's place; or good nowhere.
+// resonances lie close and one has taken the other's place; or good nowhere; or
+// good for an absurd box.
 func (f *fitting) sideValley() bool {
-	return f.misfit(f.x) > 1.3*decibels*f.noise || f.widen > 3
+	poor, pull := f.poor()
+	return poor || pull > absurd || f.misfit(f.x) > 1.3*decibels*f.noise || f.widen > 3
 }
 
-// restart fits roughly from boxes drawn at random from the build tolerance and
-// returns the best.
-func (f *fitting) restart(ctx context.Context, o *objective, best *leastsquares.Result) (*leastsquares.Result, error) {
+// restart fits roughly from other boxes: those with one large leak, and some drawn
+// at random from the build tolerance. It keeps the best.
+func (f *fitting) restart(ctx context.Context, o *objective, first *leastsquares.Result) error {
+	n := len(f.free)
+	var from [][]float64
+	for j := range f.free {
+		if f.free[j].key == "leak" {
+			for _, much := range [2]float64{3, 15} {
+				x := make([]float64, n)
+				x[j] = much
+				from = append(from, x)
+			}
+		}
+	}
 	rng := rand.New(rand.NewPCG(1, 1)) // the same each time
-	x := make([]float64, len(f.free))
 	for range starts {
+		x := make([]float64, n)
 		for j := range x {
 			p := &f.free[j]
 			x[j] = math.Min(math.Max(p.sigma*rng.NormFloat64(), p.lower*0.9), p.upper)
@@ -385,18 +407,57 @@ func (f *fitting) restart(ctx context.Context, o *objective, best *leastsquares.
 				x[j] = math.Abs(x[j])
 			}
 		}
-		other, err := f.solve(ctx, o, x, roughNoise, 1.345*roughNoise, "rough", true)
+		from = append(from, x)
+	}
+	tried := []*leastsquares.Result{first}
+	for _, x := range from {
+		res, err := f.solve(ctx, o, x, roughNoise, 1.345*roughNoise, "rough", true)
 		if err != nil {
 			if ctx.Err() != nil {
-				return nil, err
+				return err
 			}
 			continue // an impossible box
 		}
-		if other.Cost < 0.9*best.Cost {
-			best = other
+		same := func(other *leastsquares.Result) bool { return math.Abs(res.Cost-other.Cost) < 1e-3*other.Cost }
+		if !slices.ContainsFunc(tried, same) {
+			tried = append(tried, res)
 		}
 	}
-	return best, nil
+	data := func(r *leastsquares.Result) float64 { return r.Cost - r.PriorCost }
+	tried = tried[1:]
+	slices.SortFunc(tried, func(a, b *leastsquares.Result) int { return cmp.Compare(data(a), data(b)) })
+	best, solved, noise, widen, lean := f.score(), f.solved, f.noise, f.widen, f.fine.lean
+	for _, res := range tried[:min(len(tried), finalists)] {
+		if err := f.refine(ctx, res.X); err != nil {
+			return err
+		}
+		if s := f.score(); s < best-2 {
+			best, solved, noise, widen, lean = s, f.solved, f.noise, f.widen, f.fine.lean
+		}
+	}
+	f.solved, f.noise, f.widen, f.fine.lean = solved, noise, widen, lean
+	f.x = solved.X
+	return nil
+}
+
+// score ranks fits, the less the better: minus the logarithm of how probable the
+// sweep and the box are together, for noise as large as the residuals.
+func (f *fitting) score() float64 {
+	size, phase := f.residuals(f.x)
+	sum, n := 0.0, 0.0
+	for _, list := range [2][]float64{size, phase} {
+		for _, r := range list {
+			r = math.Min(math.Abs(r), 20*f.noise) // one wild point does not decide
+			sum += r * r
+			n++
+		}
+	}
+	s := n * math.Log(math.Max(math.Sqrt(sum/n), leastNoise)) / (f.widen * f.widen)
+	for j, x := range f.x {
+		x /= f.free[j].sigma
+		s += x * x / 2
+	}
+	return s
 }
 
 // residuals returns those of the magnitude [Np] and phase [rad] at x, weighted.

@@ -53,9 +53,10 @@ const (
 	lineSpread    = 0.03  // of a line's length
 	fillSpread    = 0.3   // of fill and its flow resistivity
 	passiveSpread = 0.1   // of a passive radiator's data
-	leakQuality   = 10.0  // at the first driver's fs: the leak of one standard deviation
+	leakQuality   = 5.0   // at the first driver's fs: the unit leaks are counted in
+	leakSpread    = 4.0   // of that: an open hole is no surprise
 	portQuality   = 20.0  // at the first driver's fs: the port loss of one standard deviation
-	mostTimes     = 100.0 // standard deviations a leak or loss may reach
+	mostTimes     = 100.0 // as much as that a leak or loss may reach
 )
 
 // driverSpread is how far a driver's data may be from its sheet.
@@ -224,7 +225,7 @@ func (c *collector) chamber(v *design.ChamberModel, omega float64) {
 		in := c.input(i)
 		in.scale = omega * c.values[v.Volume] / v.Element.Air.Stiffness() / leakQuality
 		c.list = append(c.list, parameter{part: v.Name, key: "leak", unit: leakUnit, unitSI: 1, drawn: in.drawn, scale: in.scale,
-			inputs: []input{in}, sigma: 1, lower: 0, upper: mostTimes})
+			inputs: []input{in}, sigma: leakSpread, lower: 0, upper: mostTimes})
 	}
 }
 

@@ -1,9 +1,10 @@
 package fit
 
 import (
-	"context"
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"ocarina/response"
@@ -27,6 +28,7 @@ type Result struct {
 	Fitted    []float64 `json:"-"`
 
 	changes []change
+	edits   []edit
 }
 
 // Feature is a peak or dip with its owner. A frequency is null where the feature
@@ -40,8 +42,9 @@ type Feature struct {
 	Owner    string   `json:"owner"`
 	Note     string   `json:"note,omitempty"` // why one is missing or extra
 
-	rank    string // "upper dip"
-	kinetic map[string]float64
+	rank                  string // "upper dip"
+	kinetic, potential    map[string]float64
+	drawnOhm, measuredOhm float64
 }
 
 // Parameter is a number of the design as drawn and as the sweep wants it, in its
@@ -79,7 +82,7 @@ type Finding struct {
 	Reading string `json:"reading"`
 }
 
-func (f *fitting) result(ctx context.Context) (*Result, error) {
+func (f *fitting) result() (*Result, error) {
 	r := &Result{
 		Features: []Feature{}, Parameters: []Parameter{}, IllDetermined: []Together{}, Findings: []Finding{}, Warnings: []string{},
 		Residual: Residual{f.drawnResidual, f.fittedResidual}, Noise: decibels * f.noise, From: f.from, To: f.to,
@@ -90,12 +93,10 @@ func (f *fitting) result(ctx context.Context) (*Result, error) {
 	f.curves(r)
 	f.parameters(r)
 	f.combinations(r)
-	if err := f.findings(ctx, r); err != nil {
-		return nil, err
-	}
+	f.findings(r)
 	r.Warnings = append(append(r.Warnings, f.model.Warnings...), f.sweep.Warnings...)
 	r.Warnings = append(r.Warnings, f.warnings...)
-	r.changes = f.changes()
+	r.changes, r.edits = f.changes(), f.texts
 	return r, nil
 }
 
@@ -149,15 +150,17 @@ func (f *fitting) pair(r *Result) error {
 	inside := func(v float64) bool { return v >= low && v <= high }
 	var list []Feature
 	for i := range fitted {
-		v := Feature{Kind: fitted[i].Kind, Fitted: &fitted[i].Frequency, Owner: fitted[i].Owner, rank: response.Rank(fitted, i), kinetic: fitted[i].Kinetic}
+		v := Feature{Kind: fitted[i].Kind, Fitted: &fitted[i].Frequency}
+		v.from(fitted, i)
 		if p := from[i]; p >= 0 {
-			v.Drawn, v.Owner, v.rank, v.kinetic = &drawn[p].Frequency, drawn[p].Owner, response.Rank(drawn, p), drawn[p].Kinetic
+			v.Drawn, v.drawnOhm = &drawn[p].Frequency, drawn[p].Impedance
+			v.from(drawn, p)
 		} else {
 			v.Note = "extra: the drawing does not have it, the corrected box does"
 		}
 		if j := link[i]; j >= 0 {
 			taken[j] = true
-			v.Measured = &f.measured[j].Frequency
+			v.Measured, v.measuredOhm = &f.measured[j].Frequency, f.measured[j].Height
 		} else if !inside(*v.Fitted) {
 			continue
 		} else {
@@ -170,8 +173,9 @@ func (f *fitting) pair(r *Result) error {
 	}
 	for i, p := range partner {
 		if p < 0 && inside(drawn[i].Frequency) {
-			list = append(list, Feature{Kind: drawn[i].Kind, Drawn: &drawn[i].Frequency, Owner: drawn[i].Owner, rank: response.Rank(drawn, i), kinetic: drawn[i].Kinetic,
-				Note: "missing: on the way to the box as measured it merges with a neighbour"})
+			v := Feature{Kind: drawn[i].Kind, Drawn: &drawn[i].Frequency, Note: "missing: on the way to the box as measured it merges with a neighbour"}
+			v.from(drawn, i)
+			list = append(list, v)
 		}
 	}
 	for j := range seen {
@@ -182,6 +186,11 @@ func (f *fitting) pair(r *Result) error {
 	sortFeatures(list)
 	r.Features = append(r.Features, list...)
 	return nil
+}
+
+// from takes over what is known about a feature of the model.
+func (v *Feature) from(list []response.Feature, i int) {
+	v.Owner, v.rank, v.kinetic, v.potential = list[i].Owner, response.Rank(list, i), list[i].Kinetic, list[i].Potential
 }
 
 // stands is by how much a feature stands out from its lower neighbour, dB.
@@ -205,6 +214,9 @@ func (v *Feature) place() float64 {
 }
 
 func (f *fitting) parameters(r *Result) {
+	if f.solved == nil {
+		return
+	}
 	for j := range f.free {
 		p := &f.free[j]
 		k := math.Abs(p.scale / p.unitSI)
@@ -240,4 +252,8 @@ func (f *fitting) combinations(r *Result) {
 		}
 		r.IllDetermined = append(r.IllDetermined, t)
 	}
+}
+
+func sortFeatures(list []Feature) {
+	slices.SortStableFunc(list, func(a, b Feature) int { return cmp.Compare(a.place(), b.place()) })
 }
