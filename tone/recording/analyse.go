@@ -220,7 +220,10 @@ func (r *reader) isHum(run take, runs []take) bool {
 }
 
 // A tone is what a take holds.
-type tone struct{ parts []*part }
+type tone struct {
+	take  take
+	parts []*part
+}
 
 // fit cuts the takes into steps and fits them, first without and then with the
 // mains.
@@ -230,27 +233,24 @@ func (r *reader) fit(takes []take) ([]*group, error) {
 	r.findHum(tones)
 	if r.mains != nil {
 		// Now it is known how much of an envelope's wavering is hum.
-		tones = dropParts(r.cut(takes), r.mains.owns)
+		tones = dropParts(r.cutAgain(tones, takes), r.mains.owns)
 		r.findRest(tones)
 		r.findHum(tones)
 	}
 	if len(tones) == 0 {
 		return nil, &Error{"tones too short or too weak to be read", "steps of 0.6 s and five periods or more that stand clear of noise and hum"}
 	}
-	groups := r.share(tones)
-	if r.mains != nil {
-		if err := each(groups, r.withHum); err != nil {
-			return nil, err
-		}
-		groups = r.share(tones)
+	if err := each(r.share(tones), r.tune); err != nil {
+		return nil, err
 	}
+	groups := r.share(tones)
 	return groups, each(groups, (*part).solve)
 }
 
-// withHum puts the mains into the fit of a part and tunes it again.
-func (r *reader) withHum(p *part) error {
-	if err := p.solve(); err != nil {
-		return err
+// tune puts the mains into the fit of a part and tunes it.
+func (r *reader) tune(p *part) error {
+	if r.mains == nil {
+		return p.tune()
 	}
 	r.mains.apply(p)
 	if err := p.tune(); err == nil {
@@ -296,11 +296,14 @@ func each(groups []*group, work func(*part) error) error {
 	return nil
 }
 
-// envelope follows a take through a window of six periods, free of the mains line
+// windowOf is the width of the window of a take's envelope, s: six periods.
+func windowOf(k take) float64 { return max(6/k.frequency, 0.08) }
+
+// envelope follows a take, free of the mains line
 // beside it if there is one that can be told from it in so short a time.
 func (r *reader) envelope(k take) envelope {
 	level := slowest(r.levels, 8*k.frequency)
-	width := max(6/k.frequency, 0.08)
+	width := windowOf(k)
 	line, rest := r.mains.beside(k.frequency, width)
 	e := follow(level, k.frequency, line, width, k.lo, k.hi)
 	if rest > 0 {
@@ -309,12 +312,29 @@ func (r *reader) envelope(k take) envelope {
 	return e
 }
 
-// cut makes the parts of every take and tunes each by itself.
+// cutAgain cuts those takes anew that have a mains line beside them.
+func (r *reader) cutAgain(tones []*tone, takes []take) []*tone {
+	var anew []take
+	for _, k := range takes {
+		if line, rest := r.mains.beside(k.frequency, windowOf(k)); line > 0 || rest > 0 {
+			anew = append(anew, k)
+			tones = slices.DeleteFunc(tones, func(t *tone) bool { return t.take == k })
+		}
+	}
+	if len(anew) == 0 {
+		return tones
+	}
+	tones = append(tones, r.cut(anew)...)
+	slices.SortFunc(tones, func(a, b *tone) int { return cmp.Compare(a.take.from, b.take.from) })
+	return tones
+}
+
+// cut makes the parts of every take, each with its own frequency.
 func (r *reader) cut(takes []take) []*tone {
 	var tones []*tone
 	for _, k := range takes {
 		e := r.envelope(k)
-		t := &tone{}
+		t := &tone{take: k}
 		for _, s := range e.stretches(r.rate, k.frequency, k.lo, k.hi) {
 			p, err := newPart(r.levels, s)
 			if err != nil {
@@ -334,7 +354,7 @@ func (r *reader) cut(takes []take) []*tone {
 	good := make([]bool, len(all))
 	parallel(len(all), 1, func(from, to int) {
 		for i := from; i < to; i++ {
-			good[i] = all[i].tune() == nil && all[i].stands()
+			good[i] = all[i].approach() == nil && all[i].stands()
 		}
 	})
 	bad := map[*part]bool{}

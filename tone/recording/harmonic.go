@@ -93,38 +93,50 @@ func (p *part) fitLines() error {
 	return nil
 }
 
-// tune moves the frequency to where first the fundamental and then, each heard as
-// surely as it knows, no harmonic turns any more.
-func (p *part) tune() error {
-	// Beyond half a turn over the stretch a drift is no small matter.
-	move := func(step float64) float64 {
-		most := 0.5 / p.seconds()
-		step = min(most, max(-most, step))
-		p.frequency += step
-		return math.Abs(step) * p.seconds()
-	}
+// move shifts the frequency, by no more than half a turn over the stretch, beyond
+// which a drift is no small matter, and returns by how many turns.
+func (p *part) move(step float64) float64 {
+	most := 0.5 / p.seconds()
+	step = min(most, max(-most, step))
+	p.frequency += step
+	return math.Abs(step) * p.seconds()
+}
+
+// approach moves the frequency to where the fundamental turns no more, to a
+// hundredth of a turn, and looks at what is left.
+func (p *part) approach() error {
 	for range 6 {
 		if err := p.fitLines(); err != nil {
 			return err
 		}
-		if move(imag(p.fit.Drift)*p.level.Rate/(2*math.Pi)) < 1e-3 {
-			break
-		}
-	}
-	for range 2 {
-		if err := p.solve(); err != nil {
-			return err
-		}
-		step, uncertain := p.turning()
-		p.uncertain = uncertain
-		if move(step) < 1e-5 {
+		if p.move(imag(p.fit.Drift)*p.level.Rate/(2*math.Pi)) < 0.01 {
 			break
 		}
 	}
 	if math.Abs(p.frequency-p.stretch.frequency) > 2/p.seconds()+0.01*p.stretch.frequency {
 		return fmt.Errorf("no steady tone")
 	}
-	return p.solve()
+	if err := p.solve(); err != nil {
+		return err
+	}
+	_, p.uncertain = p.turning()
+	return nil
+}
+
+// tune moves the frequency, already close, to where no harmonic turns any more,
+// each heard as surely as it knows.
+func (p *part) tune() error {
+	for range 3 {
+		if err := p.solve(); err != nil {
+			return err
+		}
+		step, uncertain := p.turning()
+		p.uncertain = uncertain
+		if p.move(step) < 1e-4 {
+			break
+		}
+	}
+	return nil
 }
 
 // turning is by how much the frequency is too low, in Hz, and the standard error

@@ -204,6 +204,10 @@ func (r *reader) drives(groups []*group, ladders [][]*rung, rec *wav.Recording) 
 			if !near(g.frequency, d.Frequency) {
 				continue
 			}
+			if slices.ContainsFunc(ladders[i], func(s *rung) bool { return s.ramp }) {
+				r.warn("%.4g Hz: a ramp has no steps to give drives to; record the drive in a channel", g.frequency)
+				break
+			}
 			have, given := len(ladders[i]), len(d.Levels)
 			if have > given {
 				r.warn("%.4g Hz: %d steps were found and %d drives given, so there is no compression to tell", g.frequency, have, given)
@@ -269,11 +273,24 @@ func (r *reader) notes(l *Ladder) {
 	if masked {
 		r.warn("%.4g Hz: mains lines fall on harmonics and are in their standard errors", l.Frequency)
 	}
-	if r.mains == nil && r.rest == nil {
-		for _, base := range []float64{50, 60} {
-			if m := math.Round(l.Frequency / base); m >= 1 && m <= 4 && math.Abs(l.Frequency-m*base) < 1/l.Steps[0].Seconds {
-				r.warn("%.4g Hz is a multiple of the mains: without a pause in the recording hum cannot be told from it", l.Frequency)
+	if r.mains == nil && r.rest == nil && hidesMains(l.Frequency, l.Steps[0].Seconds) {
+		r.warn("%.4g Hz: the mains falls on its harmonics, and the recording has no pause: hum could not be told from them", l.Frequency)
+	}
+}
+
+// hidesMains says whether the first lines of a mains all fall on harmonics of f,
+// as far as a stretch of the given length can tell.
+func hidesMains(f, seconds float64) bool {
+	for _, base := range []float64{50, 60} {
+		hidden := 0
+		for m := 1.0; m <= 3; m++ {
+			if h := math.Round(m * base / f); h >= 1 && math.Abs(m*base-h*f) < 2/seconds {
+				hidden++
 			}
 		}
+		if hidden == 3 {
+			return true
+		}
 	}
+	return false
 }

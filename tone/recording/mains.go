@@ -95,7 +95,7 @@ func findMains(traces []trace, base float64) *hum {
 				}
 				// Longer traces say the frequency better: of two sights equally
 				// clear the longer wins.
-				if clear := t.noise.at[k] / around; clear > 30 && clear > best.clear {
+				if clear := t.noise.at[k] / around; clear > 18 && clear > best.clear {
 					best = sight{b, clear, at, m, t}
 				}
 			}

@@ -23,10 +23,7 @@ type density struct {
 
 // densityOf makes the one-sided density of x with a Hann window.
 func densityOf(x []float64, rate float64) density {
-	size := 64
-	for size < len(x) {
-		size *= 2
-	}
+	size := smooth(len(x))
 	padded := make([]float64, size)
 	var energy float64
 	for i, w := range sinefit.Hann.Weights(len(x)) {
@@ -40,6 +37,25 @@ func densityOf(x []float64, rate float64) density {
 		d.at[k] = scale * (real(v)*real(v) + imag(v)*imag(v))
 	}
 	return d
+}
+
+// smooth is the smallest even product of 2, 3 and 5 that is no less than n: a
+// length whose Fourier transform is fast.
+func smooth(n int) int {
+	best := 2
+	for best < n {
+		best *= 2
+	}
+	for three := 2; three < best; three *= 3 {
+		for five := three; five < best; five *= 5 {
+			v := five
+			for v < n {
+				v *= 2
+			}
+			best = min(best, v)
+		}
+	}
+	return best
 }
 
 // A notch is a range of frequencies that is left out.
