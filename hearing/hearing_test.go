@@ -150,16 +150,16 @@ func TestJudgeIsNeverLax(t *testing.T) {
 }
 
 func TestAdd(t *testing.T) {
-	// 15 min at 100 dB(A) is all of NIOSH's day; so half at 100 and half at 97
-	// for twice as long is too.
-	d, err := Add(sound.A, Part{100, 450}, Part{97, 900}, Part{100, 900})
+	// 15 min at 100 dB(A) is all of NIOSH's day: a quarter of it, half of it at
+	// 97 dB, and the last quarter after 225 s of the third part.
+	d, err := Add(sound.A, Part{100, 225}, Part{97, 900}, Part{100, 900})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if math.Abs(d.NIOSH-2) > 1e-12 || math.Abs(d.Filled-1350) > 1e-6 || d.Seconds != 2250 {
+	if math.Abs(d.NIOSH-1.75) > 1e-12 || math.Abs(d.Filled-1350) > 1e-6 || d.Seconds != 2025 {
 		t.Errorf("%+v", d)
 	}
-	if !strings.Contains(d.Caution, " 200 % of a day's allowance") || !strings.Contains(d.Caution, "used up after 22 min") {
+	if !strings.Contains(d.Caution, " 175 % of a day's allowance") || !strings.Contains(d.Caution, "used up after 22 min") {
 		t.Errorf("caution %q", d.Caution)
 	}
 	quiet, err := Add(sound.Z, Part{60, 10})

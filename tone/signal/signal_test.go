@@ -123,6 +123,21 @@ func TestSamplesHaveTheLevelsOfThePlan(t *testing.T) {
 	}
 }
 
+// TestDither: two even noises of half a step each way have no mean and the
+// variance of a sixth of a step squared.
+func TestDither(t *testing.T) {
+	x := make([]float64, 1<<18)
+	dither(x, 1)
+	var mean, square float64
+	for _, v := range x {
+		mean += v / float64(len(x))
+		square += v * v / float64(len(x))
+	}
+	if math.Abs(mean) > 0.003 || math.Abs(square*6-1) > 0.01 || peak(x) > 1 {
+		t.Errorf("mean %g, variance %g, peak %g", mean, square, peak(x))
+	}
+}
+
 func peak(x []float64) float64 {
 	var p float64
 	for _, v := range x {
