@@ -182,8 +182,15 @@ func Predict(m *design.Model, options Options) (*Ladder, error) {
 		l.Tones = append(l.Tones, *t)
 	}
 	l.Reading = reading(l.Tones)
-	l.Cautions = cautions(m, l)
+	l.Cautions = l.caution()
 	return l, nil
+}
+
+// Add joins another ladder's tones to this one and judges the whole again.
+func (l *Ladder) Add(other *Ladder) {
+	l.Tones = append(l.Tones, other.Tones...)
+	l.Reading = reading(l.Tones)
+	l.Cautions = l.caution()
 }
 
 // climber goes up one tone's ladder.
@@ -276,18 +283,43 @@ func (c *climber) probes(m *design.Model) {
 
 // tone climbs one tone's ladder.
 func (a *assembled) tone(bench *response.Bench, f float64, o Options) (*Tone, error) {
-	drives := o.Drives
-	if len(drives) == 0 {
-		var err error
-		if drives, err = ownDrives(bench, f, o.Steps); err != nil {
-			return nil, err
-		}
-	}
 	c, err := a.climber(f, o, o.Harmonics)
 	if err != nil {
 		return nil, err
 	}
-	t := &Tone{Frequency: f, Steps: []Step{}}
+	drives, limited := o.Drives, false
+	if len(drives) == 0 {
+		if drives, limited, err = ownDrives(bench, f, o.Steps); err != nil {
+			return nil, err
+		}
+	}
+	t, top := c.climb(drives)
+	if limited && t.LimitVoltage == nil && t.LostAbove == nil {
+		// Losses put off the limit that the linear network promised.
+		last := drives[len(drives)-1]
+		for range farther {
+			last *= fartherBy
+			s, err := c.to(last / c.unit)
+			if err != nil {
+				break
+			}
+			if step := c.step(s); len(step.Beyond) > 0 {
+				if err := c.prepare(o.Harmonics); err != nil {
+					return nil, err
+				}
+				c.dense = false
+				t, top = c.climb(ladderTo(past/fartherBy*last, o.Steps))
+				break
+			}
+		}
+	}
+	t.Reading = c.reading(t, top)
+	return t, nil
+}
+
+// climb takes a tone through drives, as far as there are steady states.
+func (c *climber) climb(drives []float64) (*Tone, *balance.State) {
+	t := &Tone{Frequency: c.f, Steps: []Step{}}
 	var top *balance.State
 	for _, v := range drives {
 		s, err := c.to(v / c.unit)
@@ -302,9 +334,8 @@ func (a *assembled) tone(bench *response.Bench, f float64, o Options) (*Tone, er
 		t.Steps = append(t.Steps, c.step(s))
 		top = s
 	}
-	t.judge(o)
-	t.Reading = c.reading(t, top)
-	return t, nil
+	t.judge(c.o)
+	return t, top
 }
 
 // to finds the state at a drive, with more lines once they are needed.
@@ -323,27 +354,35 @@ func (c *climber) to(drive float64) (*balance.State, error) {
 	return c.follow.Last(), nil
 }
 
-// The ladder a tone is given: from a hundredth of half as much again as the
-// linear network says is the first limit, evenly in dB.
+// The ladder a tone is given: from a hundredth of half as much again as its
+// first limit, evenly in dB. Where losses put the limit off it is looked for in
+// so many larger drives.
 const (
-	past   = 1.5
-	spread = 100.0
+	past      = 1.5
+	spread    = 100.0
+	farther   = 16
+	fartherBy = 1.25
 )
 
-func ownDrives(b *response.Bench, f float64, steps int) ([]float64, error) {
+// ownDrives is such a ladder to the limit that the linear network promises, if
+// there is one; else to twice the design's drive.
+func ownDrives(b *response.Bench, f float64, steps int) (drives []float64, limited bool, err error) {
 	if err := b.Solve(f); err != nil {
-		return nil, err
+		return nil, false, err
 	}
 	e, _ := b.Model.Drives[0].Weight(b.Values, 2*math.Pi*f)
 	top := 2 * cmplx.Abs(e)
 	if l := b.DriveLimits(); len(l) > 0 {
+		limited = true
 		top = past * l[0].Factor * cmplx.Abs(e)
 	}
 	if !(top > 0) {
-		return nil, fmt.Errorf("found no voltage at %g Hz at the first amplifier; wanted some", f)
+		return nil, false, fmt.Errorf("found no voltage at %g Hz at the first amplifier; wanted some", f)
 	}
-	return response.LogSpaced(top/spread, top, steps), nil
+	return ladderTo(top, steps), limited, nil
 }
+
+func ladderTo(top float64, steps int) []float64 { return response.LogSpaced(top/spread, top, steps) }
 
 const floor = 1e-5 // of 20 µPa: what is told as nothing
 

@@ -165,6 +165,9 @@ func (a *assembled) curves(v *design.MountModel, g *design.Large, l *large.Drive
 	if err != nil {
 		return fmt.Errorf("stiffness: %w", err)
 	}
+	if xmax > 0 && len(g.Bl)+len(g.BlShape)+len(g.Cms)+len(g.KmsShape) == 0 && !g.BlOffset.Given && !g.CmsAsymmetry.Given {
+		a.assume("%s: taken to be alike both ways, so it makes hardly any even harmonics and does not drift; real drivers do.", d.Name)
+	}
 	if l.ForceFactor.Constant() && l.Stiffness.Constant() {
 		a.off = append(a.off, fmt.Sprintf("driver %s has neither xmax nor curves: its motor and suspension are taken as linear, and what they do at large signals is missing here.", d.Name))
 	}

@@ -6,7 +6,6 @@ import (
 	"sort"
 	"strings"
 
-	"ocarina/design"
 	"ocarina/hearing"
 	"ocarina/sound"
 	"ocarina/tone/balance"
@@ -84,7 +83,8 @@ func (t *Tone) suits() suits {
 	return between
 }
 
-func limitWords(limit string) string {
+// LimitWords says which limit is reached: "cone reaches its xmax".
+func LimitWords(limit string) string {
 	kind, name, _ := strings.Cut(limit, ":")
 	switch kind {
 	case "excursion":
@@ -113,7 +113,7 @@ func (c *climber) reading(t *Tone, top *balance.State) string {
 	case t.LimitVoltage == nil:
 		b.WriteString("no limit up to " + figures(t.Steps[len(t.Steps)-1].Voltage) + " V")
 	default:
-		b.WriteString("first " + limitWords(t.FirstLimit) + ", at " + figures(*t.LimitVoltage) + " V")
+		b.WriteString("first " + LimitWords(t.FirstLimit) + ", at " + figures(*t.LimitVoltage) + " V")
 		if t.LimitLevel != nil {
 			fmt.Fprintf(&b, " and %.1f dB", *t.LimitLevel)
 		}
@@ -229,8 +229,8 @@ func list(s []string) string {
 	return strings.Join(s[:len(s)-1], ", ") + " and " + s[len(s)-1]
 }
 
-// cautions tells where people and coils can be hurt on this ladder.
-func cautions(m *design.Model, l *Ladder) []string {
+// Caution tells where people and coils can be hurt on a ladder.
+func (l *Ladder) caution() []string {
 	out := []string{}
 	loudest := math.Inf(-1)
 	hot := 0.0

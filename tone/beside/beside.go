@@ -83,6 +83,9 @@ func Compare(m *design.Model, r *recording.Report, o tone.Options) (*Comparison,
 		}
 		c.add(l, rec, at, r.Calibration != nil)
 	}
+	if c.Ladder != nil {
+		c.Cautions = c.Ladder.Cautions
+	}
 	if len(c.Tones) == 0 {
 		return nil, fmt.Errorf("found no recorded tone whose drives are known; wanted the plan of the session, or a channel that holds the drive")
 	}
@@ -116,17 +119,9 @@ func (c *Comparison) add(l *tone.Ladder, rec *recording.Ladder, at []driven, cal
 	p := &l.Tones[0]
 	if c.Ladder == nil {
 		c.Ladder = l
-	} else {
-		c.Ladder.Tones = append(c.Ladder.Tones, l.Tones...)
-		for _, s := range l.Cautions {
-			c.caution(s)
-		}
-	}
-	if len(c.Tones) == 0 {
-		for _, s := range l.Cautions {
-			c.caution(s)
-		}
 		c.Warnings = append(c.Warnings, l.Warnings...)
+	} else {
+		c.Ladder.Add(l)
 	}
 	t := Tone{Frequency: p.Frequency, Steps: []Step{}, Definition: rec.Definition}
 	sum, base := 0.0, math.NaN()
@@ -179,15 +174,6 @@ func (c *Comparison) add(l *tone.Ladder, rec *recording.Ladder, at []driven, cal
 	c.Tones = append(c.Tones, t)
 }
 
-func (c *Comparison) caution(s string) {
-	for _, known := range c.Cautions {
-		if known == s {
-			return
-		}
-	}
-	c.Cautions = append(c.Cautions, s)
-}
-
 // decibels turns a standard error of an amplitude into dB.
 func decibels(e, amplitude float64) float64 {
 	if !(amplitude > 0) {
@@ -202,6 +188,7 @@ const (
 	levelApart    = 1.0
 	harmonicApart = 3.0
 	clear         = 6.0 // dB above the floor
+	none          = -60 // dB re the fundamental: what is as good as no harmonic
 )
 
 // read says how well the two agree.
@@ -214,7 +201,7 @@ func (t *Tone) read(p *tone.Tone) string {
 	if t.Offset != nil {
 		switch {
 		case math.Abs(*t.Offset) < levelApart:
-			parts = append(parts, fmt.Sprintf("the level is as predicted within %.1f dB", math.Abs(*t.Offset)))
+			parts = append(parts, fmt.Sprintf("the level is as predicted within %.1f dB", math.Max(math.Abs(*t.Offset), 0.1)))
 		default:
 			parts = append(parts, fmt.Sprintf("the level lies %.1f dB %s what was predicted: place, room, calibration or the design differ", math.Abs(*t.Offset), direction(*t.Offset)))
 		}
@@ -224,6 +211,10 @@ func (t *Tone) read(p *tone.Tone) string {
 	}
 	for k, pair := range last.Harmonics {
 		if k > 1 || pair.Recorded == nil || math.Max(*pair.Recorded, pair.Predicted) < last.Told+clear {
+			continue
+		}
+		if pair.Predicted < none && *pair.Recorded > none {
+			parts = append(parts, fmt.Sprintf("harmonic %d stands at %.0f dB where hardly any was predicted (the driver is more lopsided than drawn)", k+2, *pair.Recorded))
 			continue
 		}
 		if d := *pair.Recorded - pair.Predicted; math.Abs(d) >= harmonicApart {

@@ -69,17 +69,8 @@ func plan(t *testing.T, m *design.Model) *session.Session {
 		t.Fatal(err)
 	}
 	s := &session.Session{Title: "Whimbrel", Wave: "whimbrel.wav", Rate: 16000, Bits: 24, Hold: 1}
-	for i := range l.Tones {
-		drives, err := session.Choice{Steps: 6, Span: 20}.Drives(&l.Tones[i])
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, v := range drives {
-			if v > *l.Tones[i].SafeVoltage*(1+1e-12) {
-				t.Errorf("%g Hz: %g V prescribed, %g are safe", l.Tones[i].Frequency, v, *l.Tones[i].SafeVoltage)
-			}
-		}
-		s.Tones = append(s.Tones, session.Tone{Frequency: l.Tones[i].Frequency, Volts: drives})
+	if err := s.Add(m, l, session.Choice{Steps: 6, Span: 20}); err != nil {
+		t.Fatal(err)
 	}
 	return s
 }

@@ -8,6 +8,8 @@ import (
 	"fmt"
 	"math"
 
+	"ocarina/design"
+	"ocarina/response"
 	"ocarina/tone"
 	"ocarina/tone/recording"
 	"ocarina/tone/signal"
@@ -41,8 +43,6 @@ type Choice struct {
 	Span   float64 // dB from the softest step to the loudest; 0: 21
 	Beyond float64 // dB by which the loudest step goes past what is safe; 0: none
 	Top    float64 // V, never to be passed; 0: no such limit
-	// Unbounded takes Top for tones that nothing in the design bounds.
-	Unbounded bool
 }
 
 func (c Choice) filled() (Choice, error) {
@@ -58,14 +58,8 @@ func (c Choice) filled() (Choice, error) {
 	return c, nil
 }
 
-// Drives are the steps of a tone: from its safe voltage downwards, evenly in dB.
-// A tone whose drive nothing bounds is an error unless a highest voltage is
-// given.
-func (c Choice) Drives(t *tone.Tone) ([]float64, error) {
-	c, err := c.filled()
-	if err != nil {
-		return nil, err
-	}
+// top is the loudest step of a tone before it is tried, V.
+func (c Choice) top(t *tone.Tone) (float64, error) {
 	top := math.Inf(1)
 	if t.SafeVoltage != nil {
 		top = *t.SafeVoltage * math.Pow(10, c.Beyond/20)
@@ -74,13 +68,106 @@ func (c Choice) Drives(t *tone.Tone) ([]float64, error) {
 		top = math.Min(top, c.Top)
 	}
 	if math.IsInf(top, 0) {
-		return nil, fmt.Errorf("%.4g Hz: found no xmax, rated power or amplifier limit that bounds the drive; wanted one of them in the design, or a highest voltage", t.Frequency)
+		return 0, fmt.Errorf("%.4g Hz: found no xmax, rated power or amplifier limit that bounds the drive; wanted one of them in the design, or a highest voltage", t.Frequency)
 	}
+	return top, nil
+}
+
+// spare is by how much a drive that proves a little too high is lowered.
+const (
+	spare = 0.99
+	tries = 50
+)
+
+// Add plans the tones of a predicted ladder: drives evenly in dB up to what is
+// safe, which is tried, not interpolated, with the levels expected and the
+// resonance that takes longest to settle. A tone whose drive nothing bounds is an
+// error unless a highest voltage is given.
+func (s *Session) Add(m *design.Model, l *tone.Ladder, c Choice) error {
+	c, err := c.filled()
+	if err != nil {
+		return err
+	}
+	bench := response.NewBench(m)
+	for i := range l.Tones {
+		t := &l.Tones[i]
+		top, err := c.top(t)
+		if err != nil {
+			return err
+		}
+		var steps []tone.Step
+		for range tries {
+			one, err := tone.Predict(m, tone.Options{Tones: []float64{t.Frequency}, Drives: c.drives(top), Seconds: l.Seconds})
+			if err != nil {
+				return err
+			}
+			steps = one.Tones[0].Steps
+			if len(steps) == c.Steps && (c.Beyond > 0 || steps[c.Steps-1].Safe) {
+				break
+			}
+			steps = nil
+			top *= spare
+		}
+		if steps == nil {
+			return fmt.Errorf("%.4g Hz: found no drive that is safe near %.4g V; wanted one: is xmax or the power too small?", t.Frequency, top)
+		}
+		planned := Tone{Frequency: t.Frequency}
+		for k := range steps {
+			level := 0.0
+			if steps[k].Level != nil {
+				level = *steps[k].Level
+			}
+			planned.Volts, planned.Levels = append(planned.Volts, steps[k].Voltage), append(planned.Levels, level)
+		}
+		if planned.Resonance, planned.Q, err = slowest(bench, t.Frequency); err != nil {
+			return err
+		}
+		s.Tones = append(s.Tones, planned)
+		s.Cautions = append(s.Cautions, bound(t, top))
+	}
+	if c.Beyond > 0 {
+		s.Cautions = append(s.Cautions, fmt.Sprintf("The loudest steps go %.1f dB past xmax, half the rated power or the amplifier: a driver may be lost.", c.Beyond))
+	}
+	return nil
+}
+
+func (c Choice) drives(top float64) []float64 {
 	drives := make([]float64, c.Steps)
 	for i := range drives {
 		drives[i] = top * math.Pow(10, -c.Span/20*float64(c.Steps-1-i)/float64(c.Steps-1))
 	}
-	return drives, nil
+	return drives
+}
+
+// highestQuality is the sharpest resonance that is waited for.
+const highestQuality = 40
+
+// slowest returns the resonance near a tone that takes longest to die away.
+func slowest(b *response.Bench, f float64) (resonance, q float64, err error) {
+	features, err := b.Features(math.Max(f/8, response.DefaultFrom), 4*f)
+	if err != nil {
+		return 0, 0, err
+	}
+	resonance, q = f, 5
+	for _, one := range features {
+		sharp := math.Min(math.Max(one.Q, 1), highestQuality)
+		if !one.Coil && sharp/one.Frequency > q/resonance {
+			resonance, q = one.Frequency, sharp
+		}
+	}
+	return resonance, q, nil
+}
+
+// bound says for the sheet what bounds a tone.
+func bound(t *tone.Tone, top float64) string {
+	text := fmt.Sprintf("%.4g Hz goes up to %.3g V", t.Frequency, top)
+	if t.LimitVoltage != nil {
+		text += fmt.Sprintf("; %s first, predicted at %.3g V", tone.LimitWords(t.FirstLimit), *t.LimitVoltage)
+	}
+	if t.SafeVoltage != nil {
+		text += fmt.Sprintf("; safe up to %.3g V", *t.SafeVoltage)
+	}
+	return text + "."
 }
 
 // Plan turns a session into what is laid out as sound.
