@@ -338,6 +338,7 @@ func (f *fitting) fit(ctx context.Context) error {
 	if err := f.refine(ctx, res.X); err != nil {
 		return err
 	}
+	f.fittedResidual = f.misfit(f.x)
 	if f.sideValley() {
 		if err := f.restart(ctx, rough, res); err != nil {
 			return err
@@ -380,7 +381,26 @@ const (
 // good for an absurd box.
 func (f *fitting) sideValley() bool {
 	poor, pull := f.poor()
-	return poor || pull > absurd || f.misfit(f.x) > 1.3*decibels*f.noise || f.widen > 3
+	return poor || pull > absurd || f.heavy() > 1.15 || f.widen > 3
+}
+
+// heavy is the root mean square of the residuals, wild ones clipped, next to what
+// their median makes of it: 1 for Gaussian noise.
+func (f *fitting) heavy() float64 {
+	size, phase := f.residuals(f.x)
+	sum, n := 0.0, 0.0
+	for k, list := range [2][]float64{size, phase} {
+		noise := f.noise
+		if k == 1 {
+			noise /= f.fine.lean
+		}
+		for _, r := range list {
+			r = math.Min(math.Abs(r)/noise, 10)
+			sum += r * r
+			n++
+		}
+	}
+	return math.Sqrt(sum / n)
 }
 
 // restart fits roughly from other boxes: those with one large leak, and some drawn

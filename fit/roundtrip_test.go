@@ -30,6 +30,9 @@ func TestStandardErrorsAreHonest(t *testing.T) {
 		truth := make([]float64, len(f.free))
 		for j, p := range f.free {
 			truth[j] = p.sigma * rng.NormFloat64()
+			if p.key == "leak" { // boxes leak less than a fit allows for
+				truth[j] = math.Abs(truth[j]) / leakSpread
+			}
 			if p.lower >= 0 {
 				truth[j] = math.Abs(truth[j])
 			}
@@ -56,7 +59,7 @@ func TestStandardErrorsAreHonest(t *testing.T) {
 					y.beyond++
 				}
 			}
-			if math.Abs(pull) > 3 {
+			if math.Abs(pull) > 5 {
 				t.Logf("seed %d: %s is %.4g and found %.4g ± %.2g (residual %.3f dB)", seed, p.name(), p.at(truth[j]), p.at(f.x[j]), p.scale*f.solved.StandardError[j], f.fittedResidual)
 			}
 		}
