@@ -312,6 +312,14 @@ func TestStimulus(t *testing.T) {
 		if got := 10 * math.Log10(power/(full.Seconds*float64(full.Rate))); math.Abs(got-sig.RMSDB) > 1e-6 {
 			t.Errorf("%s: RMS %.3f dB, stated %.3f", st.Kind, got, sig.RMSDB)
 		}
+		// It swells and fades: no click where it begins and ends.
+		lead := int(full.Silence * float64(full.Rate))
+		for i := range int(full.Seconds*float64(full.Rate)) / 6000 {
+			if a, b := sig.Samples[lead+i], sig.Samples[len(sig.Samples)-1-lead-i]; math.Abs(a) > 0.1*peak || math.Abs(b) > 0.1*peak {
+				t.Errorf("%s: %.3g and %.3g within a six-thousandth of its ends", st.Kind, a, b)
+				break
+			}
+		}
 		if !quiet(sig.Samples, sig.Rate) {
 			t.Errorf("%s does not begin and end at rest", st.Kind)
 		}

@@ -172,13 +172,6 @@ func (s spectra) band(k0, k1 int) (estimate, bool) {
 		width:  n * s.step,
 	}
 	fit := s.fit(a, b, centre, math.Max(spread, 1), degree, -1, eb)
-	if degree == 2 && len(a) <= narrow {
-		// A band of few bins is wide beside a sharp resonance. A quotient of
-		// two lines bends as a resonance does, for as many unknowns.
-		if q := s.quotient(a, b, centre, math.Max(spread, 1), eb); q.ok && q.variance < fit.variance {
-			fit = q
-		}
-	}
 	if !s.rest && len(a) >= fewestEnds {
 		// Keep the transient only where it is plainly there: its unknowns cost
 		// certainty, most where the signal itself is smooth in frequency.
@@ -279,47 +272,6 @@ func (s spectra) fit(a, b []complex128, centre, scale float64, dh, dt int, eb fl
 		rss -= real(cmplx.Conj(y[j]) * x[j])
 	}
 	return settle(x[0], rss, eb, len(a), p, cost)
-}
-
-// narrow is the number of bins up to which a band is tried for a resonance.
-const narrow = 64
-
-// quotient fits b·(1 + d r) ≈ (n0 + n1 r)·a: the local rational method
-// (McKelvey, Guérin, 16th IFAC Symposium on System Identification, 2012).
-func (s spectra) quotient(a, b []complex128, centre, scale float64, eb float64) fitted {
-	var g [6][6]complex128
-	var y [6]complex128
-	for i, v := range a {
-		r := (float64(i) - centre) / scale
-		w := b[i]
-		aa := real(v)*real(v) + imag(v)*imag(v)
-		bb := real(w)*real(w) + imag(w)*imag(w)
-		ab := complex(real(v), -imag(v)) * w
-		rc, rrc := complex(r, 0), complex(r*r, 0)
-		g[0][0] += complex(aa, 0)
-		g[0][1] += complex(aa*r, 0)
-		g[0][2] -= ab * rc
-		g[1][1] += complex(aa*r*r, 0)
-		g[1][2] -= ab * rrc
-		g[2][2] += complex(bb*r*r, 0)
-		y[0] += ab
-		y[1] += ab * rc
-		y[2] -= complex(bb*r, 0)
-	}
-	for j := range 3 {
-		for l := range j {
-			g[j][l] = cmplx.Conj(g[l][j])
-		}
-	}
-	x, cost, ok := solve(g, y, 3)
-	if !ok || len(a) <= 3 {
-		return fitted{}
-	}
-	rss := eb
-	for j := range 3 {
-		rss -= real(cmplx.Conj(y[j]) * x[j])
-	}
-	return settle(x[0], rss, eb, len(a), 3, cost)
 }
 
 // settle turns a sum of squared residuals of n bins and p unknowns into a

@@ -90,6 +90,29 @@ func TestTableDialects(t *testing.T) {
 	}
 }
 
+// Names of columns as people write them, and names that are something else.
+func TestClassify(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		role  role
+		scale float64
+	}{
+		{"Frequency", frequency, 0}, {"freq(Hz)", frequency, 1}, {"f / kHz", frequency, 1e3}, {"FREQ_HZ", frequency, 1}, {"Frequenz [Hz]", frequency, 1}, {"Hz", frequency, 1},
+		{"Z", magnitude, 0}, {"|Z| (Ω)", magnitude, 1}, {"|Z| (\u2126)", magnitude, 1}, {"Impedance (Ohms)", magnitude, 1}, {"impedance_ohm", magnitude, 1}, {"Z_mag [mΩ]", magnitude, 1e-3}, {"Modulus", magnitude, 0}, {"ohm", magnitude, 1},
+		{"Phase", phase, 0}, {"Phase (Deg)", phase, math.Pi / 180}, {"arg Z / rad", phase, 1}, {"Z-phase [°]", phase, math.Pi / 180}, {"impedance_phase_deg", phase, math.Pi / 180}, {"θ", phase, 0},
+		{"Re(Z)", realPart, 0}, {"R [ohm]", realPart, 1}, {"Z'", realPart, 0}, {"Real part of impedance", realPart, 0},
+		{"Im(Z)", imaginary, 0}, {"X (Ohm)", imaginary, 1}, {"-Z'' (ohm)", imaginary, -1}, {"Imag", imaginary, 0},
+		{"Coherence", coherence, 0}, {"γ²", coherence, 0},
+		{"-", passed, 0},
+		{"", unknown, 0}, {"SPL (dB)", unknown, 0}, {"frequency (deg)", unknown, 0}, {"phase (ohm)", unknown, 0}, {"Temperature", unknown, 0}, {"No", unknown, 0},
+		{"Impedance of the woofer as it came from the shop", unknown, 0},
+	} {
+		if f := classify(c.name); f.role != c.role || f.scale != c.scale {
+			t.Errorf("%q is %v with scale %v, want %v with %v", c.name, f.role, f.scale, c.role, c.scale)
+		}
+	}
+}
+
 func utf16LE(s string) string {
 	b := []byte{0xff, 0xfe}
 	for _, u := range utf16.Encode([]rune(s)) {

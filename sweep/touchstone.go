@@ -20,8 +20,9 @@ var touchstoneUnit = map[string]float64{"HZ": 1, "KHZ": 1e3, "MHZ": 1e6, "GHZ": 
 var touchstoneName = regexp.MustCompile(`(?i)^\.(ts|s\d+p|z\d+p|y\d+p)$`)
 
 // isTouchstone tells by the first line that is neither blank nor comment: a
-// version keyword or an option line. A bare "#" is an option line only in a
-// file named like a Touchstone file, for elsewhere it is a comment.
+// version keyword or an option line. An option line without RI, MA, DB or R, as
+// "# Hz Z", counts only in a file named like a Touchstone file, for elsewhere
+// it may be a comment or a header.
 func isTouchstone(lines []string, name string) bool {
 	named := touchstoneName.MatchString(filepath.Ext(name))
 	for _, l := range lines {
@@ -36,19 +37,20 @@ func isTouchstone(lines []string, name string) bool {
 			break
 		}
 		words := strings.Fields(strings.ToUpper(l[1:]))
-		known := 0
+		sure := false
 		for i := 0; i < len(words); i++ {
 			switch w := words[i]; {
-			case touchstoneUnit[w] > 0, strings.Contains(" S Y Z RI MA DB ", " "+w+" "):
-				known++
+			case w == "RI" || w == "MA" || w == "DB":
+				sure = true
 			case w == "R" && i+1 < len(words):
-				known++
+				sure = true
 				i++
+			case touchstoneUnit[w] > 0, w == "S", w == "Y", w == "Z":
 			default:
 				return named
 			}
 		}
-		return named || known >= 2
+		return named || sure
 	}
 	return named
 }

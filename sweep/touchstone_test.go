@@ -145,7 +145,9 @@ func TestTouchstoneTold(t *testing.T) {
 		want       bool
 	}{
 		{"# Hz Z RI R 1\n", "x.txt", true},
-		{"! c\n\n# Z kHz\n", "x", true},
+		{"! c\n\n# Z kHz MA\n", "x", true},
+		{"# Hz Z\n", "x", false},
+		{"# Hz Z\n", "x.S1P", true},
 		{"[version] 2.0\n", "x", true},
 		{"#\n1 2 3\n", "x.s1p", true},
 		{"#\n1 2 3\n", "x.txt", false},
