@@ -96,7 +96,7 @@ func (b *builder) drive(index int, d *Drive) {
 		part = d.Name
 	}
 	m := &DriveModel{Name: d.Name, Delay: driver.Unknown, MaxVoltage: d.MaxVoltage.Or(0), MaxCurrent: d.MaxCurrent.Or(0)}
-	terminal := b.net.Unknown(network.Voltage, part+" terminal")
+	terminal := b.net.Held(network.Voltage, part+" terminal")
 	current := b.net.Driven(network.Current, part+" current")
 	m.Supply = &network.Supply{Terminal: terminal, Current: current, Resistance: network.None}
 	if d.SourceResistance.Or(0) > 0 {

@@ -366,12 +366,7 @@ func (d *Duct) Budget(p *Point, x []complex128) (b Budget) {
 		b.Loss += w * imag(z) * s
 	}
 	to += d.end(p, 1) * flow // the pressure just inside the end
-	d.walk(p, to, flow, func(weight float64, s *swing, pressure, u complex128) {
-		// Z′ = X/jω and U = jωξ: Im(Z′)/ω·|U|²/2 = −Re(X)·|ξ|²/2.
-		b.Kinetic -= weight * real(s.b) * square(u) / 2
-		b.Potential += weight * real(s.c) * square(pressure) / 2
-		b.Loss += weight * w * (imag(s.b)*square(u) - imag(s.c)*square(pressure) - 2*imag(s.k)*real(cmplx.Conj(pressure)*u))
-	})
+	d.walk(p, to, flow, &b)
 	b.Kinetic *= d.Count
 	b.Potential *= d.Count
 	b.Loss *= d.Count
@@ -390,13 +385,21 @@ var gaussWeights = [8]float64{
 	0.3626837833783620 / 2, 0.3137066458778873 / 2, 0.2223810344533745 / 2, 0.1012285362903763 / 2,
 }
 
-// walk visits Gauss points along the duct from the To end, with the pressure
-// and displacement there; weights sum to its length. Stretches are short
-// against a wavelength. The air there, per metre, is what the solution obeys going
-// back from the To end: p' = −k·p + b·ξ, ξ' = c·p + k·ξ.
-func (d *Duct) walk(p *Point, pressure, flow complex128, visit func(weight float64, s *swing, pressure, flow complex128)) {
+// slice adds what a length of air holds and loses, given what the solution obeys
+// there per metre, going back from the To end: p' = −k·p + b·ξ, ξ' = c·p + k·ξ.
+func (b *Budget) slice(omega, length float64, air *swing, pressure, flow complex128) {
+	// Z′ = b/jω and U = jωξ: Im(Z′)/ω·|U|²/2 = −Re(b)·|ξ|²/2.
+	f, g := square(flow), square(pressure)
+	b.Kinetic -= length * real(air.b) * f / 2
+	b.Potential += length * real(air.c) * g / 2
+	b.Loss += length * omega * (imag(air.b)*f - imag(air.c)*g - 2*imag(air.k)*real(cmplx.Conj(pressure)*flow))
+}
+
+// walk sums over Gauss points along the duct from the To end, with the pressure
+// and displacement there. Stretches are short against a wavelength.
+func (d *Duct) walk(p *Point, pressure, flow complex128, sum *Budget) {
 	if d.ToArea != None {
-		d.walkTaper(p, pressure, flow, visit)
+		d.walkTaper(p, pressure, flow, sum)
 		return
 	}
 	length := p.Values[d.Length]
@@ -417,7 +420,7 @@ func (d *Duct) walk(p *Point, pressure, flow complex128, visit func(weight float
 	for range n {
 		for i := range inner {
 			a, b := inner[i].apply(pressure, flow)
-			visit(h*gaussWeights[i], &air, a, b)
+			sum.slice(p.Omega, h*gaussWeights[i], &air, a, b)
 		}
 		pressure, flow = whole.apply(pressure, flow)
 	}

@@ -93,7 +93,7 @@ type Element interface {
 type Net struct {
 	kinds    []Kind
 	names    []string
-	last     []bool
+	last     []int // 1: held, 2: driven
 	elements []Element
 }
 
@@ -101,7 +101,7 @@ type Net struct {
 func (n *Net) Unknown(kind Kind, name string) Unknown {
 	n.kinds = append(n.kinds, kind)
 	n.names = append(n.names, name)
-	n.last = append(n.last, false)
+	n.last = append(n.last, 0)
 	return Unknown(len(n.kinds) - 1)
 }
 
@@ -109,7 +109,16 @@ func (n *Net) Unknown(kind Kind, name string) Unknown {
 // eliminated last, so that a solve has little to substitute.
 func (n *Net) Driven(kind Kind, name string) Unknown {
 	u := n.Unknown(kind, name)
-	n.last[u] = true
+	n.last[u] = 2
+	return u
+}
+
+// Held adds an unknown that a source holds: an amplifier's terminal. It is
+// eliminated after all but the driven ones; as one among the parts behind it, it
+// would be eliminated as if nothing held it, and no digit be left.
+func (n *Net) Held(kind Kind, name string) Unknown {
+	u := n.Unknown(kind, name)
+	n.last[u] = 1
 	return u
 }
 

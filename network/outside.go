@@ -72,30 +72,29 @@ func balance(at Unknown, outside bool) Unknown {
 	return at
 }
 
-// pairs visits the entries of the impedance matrix that are not always zero.
-func (m *Mouths) pairs(visit func(k, l int)) {
-	for k := range m.Openings {
-		if m.Openings[k].Pressure == Ground {
-			continue
-		}
-		for l := range m.Openings {
-			if k == l || m.Outside.Coupled() && m.Openings[l].Area != None {
-				visit(k, l)
-			}
-		}
-	}
+// loaded reports whether the outside sets the pressure at opening k.
+func (m *Mouths) loaded(k int) bool { return m.Openings[k].Pressure != Ground }
+
+// hears reports whether the pressure at opening k can depend on the flow of l.
+func (m *Mouths) hears(k, l int) bool {
+	return k == l || m.Outside.Coupled() && m.Openings[l].Area != None
 }
 
-// Pattern implements Element.
+// Pattern implements Element: the pressures, then what each hears of the flows.
 func (m *Mouths) Pattern() (places []Place) {
 	for k := range m.Openings {
-		if u := m.Openings[k].Pressure; u != Ground {
+		if m.loaded(k) {
+			u := m.Openings[k].Pressure
 			places = append(places, Place{u, u})
 		}
 	}
-	m.pairs(func(k, l int) {
-		places = append(places, Place{m.Openings[k].Pressure, m.Openings[l].Flow})
-	})
+	for k := range m.Openings {
+		for l := range m.Openings {
+			if m.loaded(k) && m.hears(k, l) {
+				places = append(places, Place{m.Openings[k].Pressure, m.Openings[l].Flow})
+			}
+		}
+	}
 	return places
 }
 
@@ -116,24 +115,19 @@ func (m *Mouths) Stamp(p *Point, e, keep []complex128) {
 	m.Outside.Impedance(p, m.Openings, z)
 	i := 0
 	for k := range m.Openings {
-		if m.Openings[k].Pressure != Ground {
+		if m.loaded(k) {
 			e[i] = 1
 			i++
 		}
 	}
-	if !m.Outside.Coupled() {
-		for k := range m.Openings {
-			if o := &m.Openings[k]; o.Pressure != Ground {
-				e[i] = -z[k*n+k] * o.outflow(p)
+	for k := range m.Openings {
+		for l := range m.Openings {
+			if m.loaded(k) && m.hears(k, l) {
+				e[i] = -z[k*n+l] * m.members(k, l) * m.Openings[l].outflow(p)
 				i++
 			}
 		}
-		return
 	}
-	m.pairs(func(k, l int) {
-		e[i] = -z[k*n+l] * m.members(k, l) * m.Openings[l].outflow(p)
-		i++
-	})
 }
 
 // Slopes implements Element.
@@ -143,21 +137,26 @@ func (m *Mouths) Slopes(p *Point, keep, w, grad []complex128) (omega complex128)
 	clear(wz)
 	i := 0
 	for k := range m.Openings {
-		if m.Openings[k].Pressure != Ground {
+		if m.loaded(k) {
 			i++
 		}
 	}
-	m.pairs(func(k, l int) {
-		o := &m.Openings[l]
-		out := o.outflow(p)
-		per := -w[i] * m.members(k, l)
-		wz[k*n+l] += per * out
-		if o.Factor != None {
-			grad[o.Factor] += per * z[k*n+l] * out / complex(p.Values[o.Factor], 0)
+	for k := range m.Openings {
+		for l := range m.Openings {
+			if !m.loaded(k) || !m.hears(k, l) {
+				continue
+			}
+			o := &m.Openings[l]
+			out := o.outflow(p)
+			per := -w[i] * m.members(k, l)
+			wz[k*n+l] += per * out
+			if o.Factor != None {
+				grad[o.Factor] += per * z[k*n+l] * out / complex(p.Values[o.Factor], 0)
+			}
+			omega += per * z[k*n+l] * out / complex(p.Omega, 0)
+			i++
 		}
-		omega += per * z[k*n+l] * out / complex(p.Omega, 0)
-		i++
-	})
+	}
 	return omega + m.Outside.ImpedanceSlopes(p, m.Openings, wz, grad)
 }
 

@@ -45,7 +45,7 @@ type pivot struct {
 
 type span struct{ first, count int32 }
 
-// Compile chooses an elimination order (least fill first, driven unknowns last)
+// Compile chooses an elimination order (least fill first, held and driven unknowns last)
 // and lays out the matrix. It fails if an equation involves no unknown that
 // could be eliminated, as happens when a part is joined to nothing.
 func (n *Net) Compile() (*Plan, error) {
@@ -127,9 +127,7 @@ func (p *Plan) eliminate(rows []map[Unknown]int32, slot func(r, c Unknown) int32
 				}
 			}
 			c := (right - 1) * (below - 1)
-			if p.net.last[u] {
-				c += p.n * p.n
-			}
+			c += p.net.last[u] * p.n * p.n
 			if c < cost {
 				best, cost = Unknown(u), c
 			}

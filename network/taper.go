@@ -70,18 +70,18 @@ func (d *Duct) profile(p *Point, t float64) (s, perFrom, perTo float64) {
 // mostPieces is where a taper is not cut finer.
 const mostPieces = 512
 
-// pieces is how many pieces a taper is cut into: at least four a radian of the
-// wave and six an e-fold of area, or in a cone as many as keep its radius from
-// growing by more than a quarter at the narrow end, which keeps the error near a
+// pieces is how many pieces a taper is cut into: at least five a radian of the
+// wave and eight an e-fold of area, or in a cone as many as keep its radius from
+// growing by more than a sixth at the narrow end, which keeps the error near a
 // millionth of a decibel. It depends on ratios only, so that a scale model is
 // solved as its full size is; it goes in powers of two, so that readings as good
 // as never step between two near frequencies or dimensions.
 func (d *Duct) pieces(p *Point) int {
 	turn := p.Omega / d.Air.Speed * p.Values[d.Length]
 	flare := math.Abs(math.Log(p.Values[d.ToArea] / p.Values[d.Area]))
-	wanted := math.Max(4*turn, 6*flare)
+	wanted := math.Max(5*turn, 8*flare)
 	if d.Taper == Conical {
-		wanted = math.Max(wanted, 4*math.Expm1(flare/2))
+		wanted = math.Max(wanted, 6*math.Expm1(flare/2))
 	}
 	n := 4
 	for float64(n) < wanted && n < mostPieces {
@@ -196,9 +196,9 @@ func (q *piece) part(t float64) chain {
 	return chain{c - s*q.n.k, s * q.n.b, s * q.n.c, c + s*q.n.k}
 }
 
-// walkTaper visits the pieces as they are solved, so that what they lose is
+// walkTaper sums over the pieces as they are solved, so that what they lose is
 // what enters them and does not leave.
-func (d *Duct) walkTaper(p *Point, pressure, flow complex128, visit func(weight float64, s *swing, pressure, flow complex128)) {
+func (d *Duct) walkTaper(p *Point, pressure, flow complex128, sum *Budget) {
 	all := d.pieces(p)
 	h := p.Values[d.Length] / float64(all)
 	for n := all - 1; n >= 0; n-- {
@@ -206,7 +206,7 @@ func (d *Duct) walkTaper(p *Point, pressure, flow complex128, visit func(weight 
 		air := q.n.times(1 / h)
 		for j, at := range gaussNodes {
 			a, b := q.part(at).apply(pressure, flow)
-			visit(h*gaussWeights[j], &air, a, b)
+			sum.slice(p.Omega, h*gaussWeights[j], &air, a, b)
 		}
 		pressure, flow = q.chain().apply(pressure, flow)
 	}
