@@ -126,6 +126,7 @@ type Step struct {
 	Ports       map[string]float64 `json:"ports_m_s"`   // air speed, peak, where it is highest
 	Lines       map[string]float64 `json:"lines_m_s"`
 	Jumped      bool               `json:"jumped"`                // the state does not go on from the step before: the cone jumps
+	Tipped      bool               `json:"tipped"`                // a cone's middle is not held and has gone to one side
 	Beyond      []string           `json:"beyond"`                // limits that are passed
 	Safe        bool               `json:"safe"`                  // see Tone.SafeVoltage
 	Waveform    []float64          `json:"waveform_pa,omitempty"` // of one period at the listener
@@ -389,7 +390,7 @@ const floor = 1e-5 // of 20 µPa: what is told as nothing
 // step reads a state.
 func (c *climber) step(s *balance.State) Step {
 	m := c.a.m
-	t := Step{Voltage: s.Drive * c.unit, Jumped: s.Leap, Mounts: make(map[string]Travel, len(m.Mounts)), Passives: map[string]float64{}, Ports: make(map[string]float64, len(m.Ports)), Lines: map[string]float64{}, Beyond: []string{}}
+	t := Step{Voltage: s.Drive * c.unit, Jumped: s.Leap, Tipped: s.Tipped, Mounts: make(map[string]Travel, len(m.Mounts)), Passives: map[string]float64{}, Ports: make(map[string]float64, len(m.Ports)), Lines: map[string]float64{}, Beyond: []string{}}
 	lines := len(c.p.Lines)
 	told := func(h []complex128) []complex128 { return h[1 : Reported+1] }
 	if c.listener != nil {

@@ -327,6 +327,27 @@ port "vent" {
 	}
 }
 
+// TestTipping: a symmetric driver that is driven above its resonance leaves its
+// middle, from the drive on at which nothing holds it there.
+func TestTipping(t *testing.T) {
+	var text string
+	for _, c := range transients {
+		if c.name == "tipping over" {
+			text = c.design
+		}
+	}
+	l := ladder(t, text, Options{Tones: []float64{95}, Drives: []float64{5, 10, 20, 26, 32, 40}, Cold: true})
+	for _, s := range l.Tones[0].Steps {
+		v := s.Mounts["cone"]
+		if tipped := s.Voltage > 28; s.Tipped != tipped || tipped != (math.Abs(v.Offset) > 0.5*v.Excursion) {
+			t.Errorf("%g V: tipped %v, offset %.3f mm of %.3f", s.Voltage, s.Tipped, v.Offset, v.Excursion)
+		}
+	}
+	if !strings.Contains(l.Tones[0].Reading, "Above 26.0 V the drive no longer leaves the cone its middle") {
+		t.Errorf("%s", l.Tones[0].Reading)
+	}
+}
+
 func TestMix(t *testing.T) {
 	m := open(t, "testdata/dunlin.hcl")
 	x, err := Mix(m, Pair{First: 144, Second: 700, Voltage: 6})

@@ -147,6 +147,18 @@ func (c *climber) reading(t *Tone, top *balance.State) string {
 		b.WriteString(" it stays under " + limit + ". ")
 	}
 	for i, s := range t.Steps {
+		if s.Tipped {
+			from := ""
+			if i > 0 {
+				from = "Above " + figures(t.Steps[i-1].Voltage) + " V"
+			} else {
+				from = "From the first step on"
+			}
+			b.WriteString(from + " the drive no longer leaves the cone its middle: above the resonance a force factor that falls on both sides pushes it away from rest, to either side, even in a symmetric driver. ")
+			break
+		}
+	}
+	for i, s := range t.Steps {
 		if s.Jumped && i > 0 {
 			fmt.Fprintf(&b, "Between %s and %s V the cone jumps to another motion; on the way down it jumps back at a lower drive. ", figures(t.Steps[i-1].Voltage), figures(s.Voltage))
 		}

@@ -25,6 +25,10 @@ type State struct {
 	Added  []float64 // resistance of each coil by its warming, ohm
 	Misfit float64   // how far the balance is off, as tolerance counts
 	Leap   bool      // it does not go on from the state before it: the cone jumps
+	// Tipped says that a cone's middle is not held at rest by this drive, and that
+	// this is a state to one side. In a symmetric driver there is its mirror image
+	// too.
+	Tipped bool
 
 	p       *Problem
 	scaled  []complex128 // signals
@@ -302,9 +306,49 @@ func (f *Follower) Last() *State { return f.last }
 // refinements is how often a step in drive is halved before it is given up.
 const refinements = 7
 
-// To finds the state at a drive. Where it does not, Last is the highest below it
-// that was found.
+// To finds the state at a drive, one in which every cone's middle is held, where
+// it can. Where it finds none, Last is the highest below it that was found.
 func (f *Follower) To(drive float64) (*State, error) {
+	tipped := f.last != nil && f.last.Tipped
+	s, err := f.find(drive)
+	if err != nil {
+		return nil, err
+	}
+	s.Tipped = tipped
+	for c := range f.p.net.Cones {
+		if f.Softness(c) < 0 {
+			f.tip(c)
+		}
+	}
+	return f.last, nil
+}
+
+// aside are the offsets, in peaks of the fundamental, from which a tipped state
+// is looked for.
+var aside = [...]float64{0.3, -0.3, 1, -1}
+
+// tip puts a state to one side in the place of the last one, whose middle is not
+// held; it leaves it where it finds none.
+func (f *Follower) tip(cone int) {
+	n := f.p.n
+	s, past := f.last, f.past
+	for _, part := range aside {
+		y := append([]complex128(nil), s.scaled...)
+		y[2*cone] += complex(part*abs(s.scaled[n+2*cone]), 0)
+		found, err := f.try(s.Drive, y)
+		if err != nil {
+			continue
+		}
+		found.Leap, found.Tipped = s.Leap, true
+		f.past, f.last = nil, found
+		if f.Softness(cone) > 0 {
+			return
+		}
+	}
+	f.past, f.last = past, s
+}
+
+func (f *Follower) find(drive float64) (*State, error) {
 	if s, err := f.try(drive, f.guess(drive)); err == nil {
 		return f.take(s), nil
 	}
@@ -403,6 +447,25 @@ func (f *Follower) Resume(s *State) error {
 	if err != nil {
 		return err
 	}
+	found.Leap, found.Tipped = s.Leap, s.Tipped
 	f.past, f.last = nil, found
 	return nil
+}
+
+// Softness returns how much farther a small steady force moves a cone's middle
+// while it is driven than while it is at rest, at the last state found. Below
+// zero the middle is not held: the least push sends the cone to one side, to
+// another state.
+func (f *Follower) Softness(cone int) float64 {
+	p, q, s := f.p, f.q, f.last
+	n := p.n
+	q.m.evaluate(s.scaled)
+	q.precondition()
+	clear(q.trial)
+	at := 2 * cone
+	for j := range n {
+		q.trial[j] = -complex(real(p.h[0][j*n+at]), 0)
+	}
+	q.newton(q.trial, 1e-6)
+	return real(q.step[at]) / real(p.h[0][at*n+at])
 }
