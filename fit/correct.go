@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"ocarina/design"
+	"ocarina/quantity"
 )
 
 // change is a number of the design to be set, or a leak to be added.
@@ -33,7 +34,7 @@ func (f *fitting) changes() (list []change) {
 			continue
 		case p.key == "leak":
 			if x > 2*se {
-				list = append(list, change{part: p.part, si: rounded(1/(p.scale*x), 1, 4), leak: true})
+				list = append(list, change{part: p.part, si: rounded(1/(p.scale*x), "", 4), leak: true})
 			}
 			continue
 		case p.key == "resistance" && f.isPort(p.part) && x < 2*se && p.drawn == 0:
@@ -43,10 +44,7 @@ func (f *fitting) changes() (list []change) {
 			in := &p.inputs[i]
 			d := &f.model.Dimensions[in.dimension]
 			v, slope := in.at(x)
-			unit := p.unitSI
-			if _, si := units(d.Quantity); d.Quantity.Given {
-				unit = si
-			}
+			unit, _ := units(d.Quantity)
 			keep := 2 + int(math.Ceil(math.Log10(math.Abs(v)/math.Max(math.Abs(slope)*se, 1e-9*math.Abs(v)))))
 			list = append(list, change{part: d.Part, key: address(d.Key), index: d.Index, si: rounded(v, unit, min(max(keep, 3), 7))})
 		}
@@ -54,13 +52,22 @@ func (f *fitting) changes() (list []change) {
 	return list
 }
 
-// rounded rounds a value to so many significant digits of its unit.
-func rounded(si, unit float64, digits int) float64 {
-	v, err := strconv.ParseFloat(strconv.FormatFloat(si/unit, 'e', digits-1, 64), 64)
+// rounded rounds a value to so many significant digits of its unit, as that is
+// written and read.
+func rounded(si float64, unit string, digits int) float64 {
+	scale, _, kind, ok := quantity.Factor(unit)
+	if !ok {
+		scale = 1
+	}
+	text := strconv.FormatFloat(si/scale, 'e', digits-1, 64)
+	v, err := strconv.ParseFloat(text, 64)
+	if err == nil && ok && unit != "" {
+		v, _, err = quantity.Parse(text+" "+unit, kind)
+	}
 	if err != nil {
 		return si
 	}
-	return v * unit
+	return v
 }
 
 // address turns a dimension's key into the one a design is changed by.
