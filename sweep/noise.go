@@ -38,7 +38,7 @@ func (c *curve) noise(counts []float64, step float64) {
 	const about = 100 // points on either side: noise differs along a sweep
 	for i := range c.sigma {
 		u := all
-		if len(off) > 4*about && i%20 == 0 {
+		if len(off) > 4*about && i%50 == 0 {
 			from := min(max(0, i-about), len(off)-2*about)
 			u = math.Max(1e-9, unit(off[from:from+2*about]))
 		} else if len(off) > 4*about {

@@ -132,7 +132,7 @@ func (c *curve) fit(ts []turn) *resonances {
 			return nil
 		},
 	}
-	found, err := leastsquares.Solve(context.Background(), problem, start, leastsquares.Options{MaxIterations: 100, CostTolerance: 1e-9})
+	found, err := leastsquares.Solve(context.Background(), problem, start, leastsquares.Options{MaxIterations: 60, CostTolerance: 1e-6, StepTolerance: 1e-7})
 	if err != nil {
 		return nil
 	}
@@ -197,18 +197,21 @@ func (m *resonances) read(ts []turn, i int) (reading, bool) {
 	}
 	out := reading{x: x, y: sign * y, curve: sign * bend}
 
+	// A change of a parameter moves the extreme by its effect on the slope over
+	// the bend, and with it the bend.
 	p := len(m.p)
+	const h = 3e-4
+	at := [3][]complex128{make([]complex128, p), make([]complex128, p), make([]complex128, p)}
+	for k := range at {
+		m.ln(x+h*float64(k-1), m.p, at[k])
+	}
+	third := sign * (m.at(x+2*h) - 2*m.at(x+h) + 2*m.at(x-h) - m.at(x-2*h)) / (2 * h * h * h)
 	dx, dy, dc := make([]float64, p), make([]float64, p), make([]float64, p)
-	b := append([]float64(nil), m.p...)
 	for k := range p {
-		h := 1e-5 * math.Max(1, math.Abs(b[k]))
-		b[k] += h
-		x2, y2, c2, ok := extreme(func(x float64) float64 { return sign * real(m.ln(x, b, nil)) }, from-0.1, to+0.1)
-		b[k] = m.p[k]
-		if !ok {
-			return reading{}, false
-		}
-		dx[k], dy[k], dc[k] = (x2-x)/h, (y2-y)/h, (c2-bend)/h
+		a, b, c := sign*real(at[0][k]), sign*real(at[1][k]), sign*real(at[2][k])
+		dx[k] = -(c - a) / (2 * h) / bend
+		dy[k] = b
+		dc[k] = (a+c-2*b)/(h*h) + third*dx[k]
 	}
 	deviation := func(d []float64) float64 {
 		v := 0.0
@@ -234,7 +237,7 @@ func extreme(f func(float64) float64, from, to float64) (x, y, bend float64, ok 
 	const g = 0.6180339887498949
 	a, b := from, to
 	// The section needs one hill: begin about the highest of some values.
-	const grid = 32
+	const grid = 16
 	best := a
 	for k := 0; k <= grid; k++ {
 		if v := from + (to-from)*float64(k)/grid; f(v) > f(best) {
@@ -244,7 +247,7 @@ func extreme(f func(float64) float64, from, to float64) (x, y, bend float64, ok 
 	a, b = math.Max(from, best-(to-from)/grid), math.Min(to, best+(to-from)/grid)
 	p, q := b-g*(b-a), a+g*(b-a)
 	fp, fq := f(p), f(q)
-	for b-a > 1e-7 {
+	for b-a > 1e-4 {
 		if fp > fq {
 			b, q, fq = q, p, fp
 			p = b - g*(b-a)
@@ -257,7 +260,7 @@ func extreme(f func(float64) float64, from, to float64) (x, y, bend float64, ok 
 	}
 	x = (a + b) / 2
 	const h = 3e-4
-	for range 3 { // a parabola ends it where the section drowns in rounding
+	for range 4 { // parabolas end it
 		y0, y1, y2 := f(x-h), f(x), f(x+h)
 		bend = (y0 + y2 - 2*y1) / (h * h)
 		if !(bend < 0) {
