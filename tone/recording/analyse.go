@@ -44,8 +44,11 @@ func (r *reader) warn(format string, args ...any) {
 
 // Analyse finds the tones of a recording and reads their steps. Silence, a
 // recording too short, one without tones, one that holds something else than
-// numbers and a channel it does not have are an *Error.
+// numbers, a channel it does not have and options that say nothing are an *Error.
 func Analyse(rec *wav.Recording, options Options) (*Report, error) {
+	if err := options.check(); err != nil {
+		return nil, err
+	}
 	options.Deformed = options.Deformed.orDefault()
 	channel, err := choose(rec, options)
 	if err != nil {
@@ -112,7 +115,7 @@ func choose(rec *wav.Recording, o Options) (chosen, error) {
 		}
 		e, bad := alternating(x)
 		if bad >= 0 {
-			return chosen{}, &Error{fmt.Sprintf("%g as sample %d of channel %d", x[bad], bad, i+1), "finite numbers"}
+			return chosen{}, &Error{fmt.Sprintf("%g as sample %d of channel %d", x[bad], bad, i+1), "numbers of the order of 1"}
 		}
 		energy[i] = e
 	}
@@ -136,8 +139,11 @@ func choose(rec *wav.Recording, o Options) (chosen, error) {
 	return c, nil
 }
 
+// absurd is more than any sample is, full scale being 1.
+const absurd = 1e20
+
 // alternating is the mean square of x about its mean, and the first sample that
-// is no finite number, or −1.
+// is no number a sample can be, or −1.
 func alternating(x []float64) (power float64, bad int) {
 	var sum, square float64
 	for _, v := range x {
@@ -147,9 +153,9 @@ func alternating(x []float64) (power float64, bad int) {
 	for _, v := range x {
 		square += (v - mean) * (v - mean)
 	}
-	if math.IsNaN(square) || math.IsInf(square, 0) {
+	if !(square < absurd*absurd) {
 		for i, v := range x {
-			if math.IsNaN(v) || math.Abs(v) > 1e100 {
+			if !(math.Abs(v) < absurd) {
 				return 0, i
 			}
 		}

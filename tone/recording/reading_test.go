@@ -119,6 +119,8 @@ func TestCalibration(t *testing.T) {
 		{"114 dB, said", play(calibrator(114), sounding), Options{Calibrator: 114}, 100, ""},
 		{"114 dB, not said", play(calibrator(114), sounding), Options{}, 80, "taken for 94 dB"},
 		{"both", play(calibrator(94), calibrator(114), sounding), Options{}, 100, ""},
+		{"both, 94 said", play(calibrator(94), calibrator(114), sounding), Options{Calibrator: 94}, 100, ""},
+		{"both, 114 said", play(calibrator(94), calibrator(114), sounding), Options{Calibrator: 114}, 100, ""},
 		{"after the tones", play(sounding, calibrator(94)), Options{Calibrator: 94}, 100, ""},
 		{"sensitivity", play(sounding), Options{Sensitivity: pascal}, 100, ""},
 		{"sensitivity and calibrator", play(calibrator(94), sounding), Options{Sensitivity: pascal}, 100, ""},
@@ -282,6 +284,33 @@ func TestRattle(t *testing.T) {
 		if step.Rattle != (i >= 3) {
 			t.Errorf("step %d: rattle %v (between %.2g, above %.2g, crest %.1f)", i+1, step.Rattle, step.Between, step.Above, step.Crest)
 		}
+	}
+}
+
+// TestBuzzBetweenHarmonics: noise in a narrow band between the sixth and seventh
+// harmonic, from the fourth step on.
+func TestBuzzBetweenHarmonics(t *testing.T) {
+	s := quiet(steps(48, 2, deep(-24), deep(-20), deep(-16), deep(-12), deep(-8)))
+	s.noise = 3e-4
+	x := s.samples()
+	rng := rand.New(rand.NewPCG(3, 1))
+	const radius = 0.9995
+	k := 2 * radius * math.Cos(2*math.Pi*6.5*48/48000)
+	var y1, y2 float64
+	for i := range x {
+		y1, y2 = k*y1-radius*radius*y2+1e-5*rng.NormFloat64(), y1
+		if at := float64(i) / 48000; at > 0.8+3*2 && at < 0.8+5*2 {
+			x[i] += y1
+		}
+	}
+	l := analyse(t, recordingOf(48000, x), Options{}).Tones[0]
+	for i, step := range l.Steps {
+		if step.Rattle != (i >= 3) {
+			t.Errorf("step %d: rattle %v (between %.2g, above %.2g, crest %.1f)", i+1, step.Rattle, step.Between, step.Above, step.Crest)
+		}
+	}
+	if loud := l.Steps[4]; loud.Above > 1.9*l.Steps[0].Above || loud.Crest > rattleCrest {
+		t.Errorf("the buzz shows above the harmonics (%.2g) or in the crest (%.1f)", loud.Above, loud.Crest)
 	}
 }
 

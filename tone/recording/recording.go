@@ -29,6 +29,8 @@
 package recording
 
 import (
+	"fmt"
+
 	"ocarina/sound"
 )
 
@@ -88,6 +90,35 @@ func (l Limits) orDefault() Limits {
 	set(&l.Compression, 1)
 	set(&l.Asymmetry, 0.05)
 	return l
+}
+
+// check refuses options that are no numbers, or below zero where nothing is.
+func (o Options) check() error {
+	number := func(what string, least float64, values ...float64) error {
+		for _, v := range values {
+			if !(v >= least && v < absurd) {
+				return &Error{fmt.Sprintf("%g as %s", v, what), "a number that makes sense"}
+			}
+		}
+		return nil
+	}
+	errs := []error{
+		number("tone in Hz", 0, o.Tones...),
+		number("sensitivity", 0, o.Sensitivity),
+		number("level of the calibrator in dB", 0, o.Calibrator),
+		number("voltage of full scale", 0, o.DriveFullScale),
+		number("mains frequency in Hz", 0, o.Mains),
+		number("limit of deformation", 0, o.Deformed.Distortion, o.Deformed.Compression, o.Deformed.Asymmetry),
+	}
+	for _, d := range o.Drives {
+		errs = append(errs, number("tone of a drive in Hz", 0, d.Frequency), number("drive in dB", -1000, d.Levels...))
+	}
+	for _, err := range errs {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // A Report is what a recording holds.

@@ -1,7 +1,6 @@
 package recording
 
 import (
-	"fmt"
 	"math"
 	"math/cmplx"
 	"testing"
@@ -98,16 +97,14 @@ func scenes() map[string]scene {
 func TestHarmonicsAreTrue(t *testing.T) {
 	var scatter, count float64
 	for name, s := range scenes() {
-		for seed := uint64(1); seed <= 2; seed++ {
-			s.seed = seed
-			report, err := Analyse(s.recording(), Options{})
-			if err != nil {
-				t.Errorf("%s, seed %d: %v", name, seed, err)
-				continue
-			}
-			q, n := compare(t, fmt.Sprintf("%s, seed %d", name, seed), s, report)
-			scatter, count = scatter+q, count+n
+		s.seed = 1
+		report, err := Analyse(s.recording(), Options{})
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+			continue
 		}
+		q, n := compare(t, name, s, report)
+		scatter, count = scatter+q, count+n
 	}
 	// The stated error is an upper bound, but not an idle one: for strong
 	// harmonics the RMS of error over standard error is 0.7.
