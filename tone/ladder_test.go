@@ -327,6 +327,65 @@ port "vent" {
 	}
 }
 
+// TestTablesOfCurves: tables drawn from the curves that an xmax implies give the
+// same ladder, and a table that the data sheet contradicts is told.
+func TestTablesOfCurves(t *testing.T) {
+	text := `
+driver "unit" {
+  re = "6 ohm"
+  fs = "40 Hz"
+  qms = 4
+  qes = 0.4
+  vas = "30 L"
+  sd = "150 cm2"
+  xmax = "4 mm"
+  %s
+}
+chamber "box" { volume = "20 L" }
+mount "cone" {
+  driver = driver.unit
+  front  = outside
+  rear   = chamber.box
+}
+`
+	plain := read(t, strings.Replace(text, "%s", "", 1))
+	bl, cms := plain.Graph.Value(plain.Mounts[0].Motor.Bl), plain.Graph.Value(plain.Mounts[0].Motor.Cms)
+	table := func(scale float64) string {
+		var x, b, c []string
+		for mm := -9.0; mm <= 9; mm += 0.75 {
+			r := mm / 4
+			x = append(x, fmt.Sprintf("\"%g mm\"", mm))
+			b = append(b, fmt.Sprintf("\"%.9g T*m\"", scale*bl/(1+(1/0.82-1)*r*r)))
+			c = append(c, fmt.Sprintf("\"%.9g m/N\"", scale*cms/(1+r*r/3)))
+		}
+		return "large {\nx = [" + strings.Join(x, ",") + "]\nbl = [" + strings.Join(b, ",") + "]\ncms = [" + strings.Join(c, ",") + "]\n}"
+	}
+	o := Options{Tones: []float64{35, 70}, Drives: []float64{3, 10, 25}}
+	want, err := Predict(plain, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := ladder(t, strings.Replace(text, "%s", table(1), 1), o)
+	for i := range want.Tones {
+		for k, s := range want.Tones[i].Steps {
+			g := got.Tones[i].Steps[k]
+			if math.Abs(*g.Level-*s.Level) > 0.01 || math.Abs(*g.Harmonics[2]-*s.Harmonics[2]) > 0.3 {
+				t.Errorf("%g Hz, %g V: %.3f and %.3f dB, want %.3f and %.3f", want.Tones[i].Frequency, s.Voltage, *g.Level, *g.Harmonics[2], *s.Level, *s.Harmonics[2])
+			}
+		}
+	}
+	if len(got.Warnings) != 0 {
+		t.Errorf("%q", got.Warnings)
+	}
+	off := ladder(t, strings.Replace(text, "%s", table(1.2), 1), o)
+	if text := strings.Join(off.Warnings, "\n"); !strings.Contains(text, "table of bl") || !strings.Contains(text, "table of cms") {
+		t.Errorf("%q", text)
+	}
+	if math.Abs(*off.Tones[0].Steps[2].Level-*got.Tones[0].Steps[2].Level) > 1e-6 {
+		t.Error("a table's scale changes the driver")
+	}
+}
+
 // TestTipping: a symmetric driver that is driven above its resonance leaves its
 // middle, from the drive on at which nothing holds it there.
 func TestTipping(t *testing.T) {

@@ -17,15 +17,8 @@ type assembled struct {
 	m       *design.Model
 	net     *balance.Net
 	start   []float64 // temperature of each mount's coil, K
-	rims    []rimOf   // of each of the net's rims
 	assumed []string  // what was taken for granted
 	off     []string  // warnings
-}
-
-// rimOf says whose a rim is.
-type rimOf struct {
-	name string
-	port bool
 }
 
 // assemble finds what depends on the state: every mount's driver, and the ends of
@@ -52,7 +45,7 @@ func assemble(m *design.Model) (*assembled, error) {
 	for i, v := range m.Ports {
 		p := m.Design.Ports[i]
 		for end, at := range [2]design.Place{v.From, v.To} {
-			a.rim(v, v.Sections[0], end, at, a.edge(p, p.Edges[end]), true)
+			a.rim(v.Sections[0], end, at, a.edge(p, p.Edges[end]))
 		}
 	}
 	for _, v := range m.Lines {
@@ -60,10 +53,10 @@ func assemble(m *design.Model) (*assembled, error) {
 		if v.Turned {
 			near, far = far, near
 		}
-		a.rim(v, v.Sections[0], 0, near, acoustic.SharpEdge, false)
-		a.rim(v, v.Sections[len(v.Sections)-1], 1, far, acoustic.SharpEdge, false)
+		a.rim(v.Sections[0], 0, near, acoustic.SharpEdge)
+		a.rim(v.Sections[len(v.Sections)-1], 1, far, acoustic.SharpEdge)
 	}
-	if len(a.rims) > 0 {
+	if len(a.net.Rims) > 0 {
 		a.assumed = append(a.assumed, "Loss at the ends of ports and lines: coefficients of steady flow (Idelchik, Handbook of Hydraulic Resistance, from memory) taken at each moment.")
 	}
 	for i := range m.Drives {
@@ -74,7 +67,7 @@ func assemble(m *design.Model) (*assembled, error) {
 	return a, nil
 }
 
-func (a *assembled) rim(v *design.DuctModel, d *network.Duct, end int, at design.Place, e acoustic.Edge, port bool) {
+func (a *assembled) rim(d *network.Duct, end int, at design.Place, e acoustic.Edge) {
 	if at.Kind != design.Outside && at.Kind != design.InChamber {
 		return // at a junction the flow turns rather than stops; a closed end has none
 	}
@@ -83,7 +76,6 @@ func (a *assembled) rim(v *design.DuctModel, d *network.Duct, end int, at design
 		area = d.ToArea
 	}
 	a.net.Rims = append(a.net.Rims, balance.Rim{Duct: d, End: end, Area: area, Edge: e})
-	a.rims = append(a.rims, rimOf{v.Name, port})
 }
 
 // edge returns what is lost at an edge of a port.

@@ -368,8 +368,8 @@ drive { voltage = "1 V" }
 	}
 }
 
-// TestJacobian holds the solver's own convergence: with an exact derivative the
-// last steps of Newton's method square the misfit.
+// TestRandomBoxes: every ladder of its own choosing is climbed to the top, where
+// power still balances.
 func TestRandomBoxes(t *testing.T) {
 	const seed = 20
 	rng := rand.New(rand.NewPCG(seed, 1))

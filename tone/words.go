@@ -11,11 +11,10 @@ import (
 	"ocarina/tone/balance"
 )
 
-// What counts as a cone held still, and as one that travels far, at the first
-// limit: parts of xmax.
+// What counts as a cone held still at the first limit, a part of xmax; and which
+// drift is told.
 const (
 	heldStill  = 0.35
-	farTravel  = 0.9
 	driftShown = 0.02 // of xmax or of the travel
 )
 

@@ -10,6 +10,8 @@ import (
 	"fmt"
 	"math"
 	"sort"
+
+	"gonum.org/v1/gonum/interp"
 )
 
 // Curve is a positive ratio to the value at rest, 1 at zero, as a function of
@@ -154,8 +156,11 @@ func (t *table) value(x float64) (v, slope float64) {
 }
 
 // Table runs through given values, positive, at ascending places on both sides
-// of zero: monotone between neighbours (Fritsch & Butland, SIAM J. Sci. Stat.
-// Comput. 5, 1984), divided by its value at zero, which it returns.
+// of zero, divided by its value at zero, which it returns. It is the cubic spline
+// with continuous curvature (not-a-knot ends), which harmonics are made of; where
+// that would swing beyond two neighbours by more than a fiftieth of the table's
+// height, as in a coarse or kinked table, the cubics that keep between
+// neighbours instead (Fritsch & Butland, SIAM J. Sci. Stat. Comput. 5, 1984).
 func Table(at, values []float64) (c Curve, rest float64, err error) {
 	n := len(at)
 	if n < 2 || len(values) != n || at[0] > 0 || at[n-1] < 0 {
@@ -167,11 +172,8 @@ func Table(at, values []float64) (c Curve, rest float64, err error) {
 		}
 	}
 	t := &table{at: append([]float64(nil), at...)}
-	slopes := butland(at, values)
-	for i := range n - 1 {
-		h := at[i+1] - at[i]
-		s := (values[i+1] - values[i]) / h
-		t.k = append(t.k, [4]float64{values[i], slopes[i], (3*s - 2*slopes[i] - slopes[i+1]) / h, (slopes[i] + slopes[i+1] - 2*s) / (h * h)})
+	if !t.fit(values, spline(at, values)) || t.swings(values) {
+		t.fit(values, butland(at, values))
 	}
 	rest, _ = t.value(0)
 	for i := range t.k {
@@ -186,6 +188,57 @@ func Table(at, values []float64) (c Curve, rest float64, err error) {
 	c = bounded(t.value, at[0], at[n-1])
 	c.table = t
 	return c, rest, nil
+}
+
+// fit makes the cells of slopes at the places; without slopes it does nothing.
+func (t *table) fit(values, slopes []float64) bool {
+	t.k = t.k[:0]
+	if slopes == nil {
+		return false
+	}
+	for i := range len(values) - 1 {
+		h := t.at[i+1] - t.at[i]
+		s := (values[i+1] - values[i]) / h
+		t.k = append(t.k, [4]float64{values[i], slopes[i], (3*s - 2*slopes[i] - slopes[i+1]) / h, (slopes[i] + slopes[i+1] - 2*s) / (h * h)})
+	}
+	return true
+}
+
+// swings reports whether a cell goes too far beyond its ends.
+func (t *table) swings(values []float64) bool {
+	low, high := values[0], values[0]
+	for _, v := range values {
+		low, high = math.Min(low, v), math.Max(high, v)
+	}
+	most := (high - low) / 50
+	for i := range t.k {
+		a, b := math.Min(values[i], values[i+1]), math.Max(values[i], values[i+1])
+		for n := 1; n < 16; n++ {
+			v, _ := t.value(t.at[i] + (t.at[i+1]-t.at[i])*float64(n)/16)
+			if v < a-most || v > b+most {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func spline(at, v []float64) []float64 {
+	if len(at) == 3 { // one parabola
+		h, g := at[1]-at[0], at[2]-at[1]
+		a, b := (v[1]-v[0])/h, (v[2]-v[1])/g
+		bend := (b - a) / (h + g)
+		return []float64{a - bend*h, a + bend*h, b + bend*g}
+	}
+	var c interp.NotAKnotCubic
+	if len(at) < 3 || c.Fit(at, v) != nil {
+		return nil
+	}
+	slopes := make([]float64, len(at))
+	for i, x := range at {
+		slopes[i] = c.PredictDerivative(x)
+	}
+	return slopes
 }
 
 func butland(at, v []float64) []float64 {
