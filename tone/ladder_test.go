@@ -217,7 +217,7 @@ mount "cone" {
 }
 `,
 	} {
-		for _, o := range []Options{{Tones: []float64{5, 37, 800}}, {Tones: []float64{50}, Drives: []float64{1e-6, 1e-3, 1, 1000}, Waveform: 64}} {
+		for _, o := range []Options{{Tones: []float64{5, 37, 800}}, {Tones: []float64{50}, Drives: []float64{1e-6, 1e-3, 1, 60}, Waveform: 64}} {
 			l := ladder(t, text, o)
 			raw, err := json.Marshal(l)
 			if err != nil {

@@ -109,12 +109,12 @@ var transients = []transient{
 		bl: "(1+0.06*X/4-0.16*X*X/16-0.02*X*X*X/64)", kx: "(X*(1-0.12*X/4+0.25*X*X/16))"},
 	{name: "sealed, beyond its limit", design: fmt.Sprintf(sealed, ""), frequency: 30, voltage: 25, cycles: 40,
 		bl: fallingBl, kx: risingK},
-	{name: "sealed, inductance", frequency: 220, voltage: 30, cycles: 90,
+	{name: "sealed, inductance", frequency: 220, voltage: 30, cycles: 60,
 		design: fmt.Sprintf(sealed, `large {
 			le_shape = [-0.25, 0.03]
 		}`),
 		bl: fallingBl, kx: risingK, lx: "(1-0.25*X/4+0.03*X*X/16)", slope: "(-0.25/4+0.06*X/16)"},
-	{name: "sealed, saturating iron", frequency: 150, voltage: 25, cycles: 70,
+	{name: "sealed, saturating iron", frequency: 150, voltage: 25, cycles: 50,
 		design: fmt.Sprintf(sealed, `large {
 			le_shape = [-0.1]
 			i        = ["-10 A", "0 A", "10 A"]
@@ -132,7 +132,7 @@ var transients = []transient{
 	// Its curves are the same both ways, and yet it does not stay in the middle.
 	{name: "tipping over", design: fmt.Sprintf(strings.Replace(sealed, "9 L", "90 L", 1), `large {
 			xmax_by = "bl"
-		}`), frequency: 95, voltage: 35, cycles: 150,
+		}`), frequency: 95, voltage: 35, cycles: 100,
 		bl: fallingBl, kx: "X"},
 	{name: "striking", frequency: 33, voltage: 16, cycles: 45,
 		design: fmt.Sprintf(sealed, `xmech = "5 mm"`),
@@ -431,7 +431,7 @@ func TestTwoTonesAgainstTransient(t *testing.T) {
 			bl_shape  = [0.06, -0.16]
 			kms_shape = [-0.1, 0.25]
 			le_shape  = [-0.2]
-		}`), frequency: 40, second: 270, base: 10, voltage: 8, cycles: 8,
+		}`), frequency: 40, second: 270, base: 10, voltage: 8, cycles: 6,
 		bl: "(1+0.06*X/4-0.16*X*X/16)", kx: "(X*(1-0.1*X/4+0.25*X*X/16))", lx: "(1-0.2*X/4)", slope: "(-0.2/4)"}
 	m := read(t, c.design)
 	a, err := assemble(m)
