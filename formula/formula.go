@@ -30,6 +30,7 @@ const (
 	div
 	scale
 	power
+	square
 	root
 	unary
 	binary
@@ -82,7 +83,12 @@ func (g *Graph) Div(a, b Ref) Ref { return g.run(step{kind: div, a: a, b: b}) }
 func (g *Graph) Scale(k float64, a Ref) Ref { return g.run(step{kind: scale, a: a, k: k}) }
 
 // Pow returns a to the constant power k, for a > 0.
-func (g *Graph) Pow(a Ref, k float64) Ref { return g.run(step{kind: power, a: a, k: k}) }
+func (g *Graph) Pow(a Ref, k float64) Ref {
+	if k == 2 { // common, and much quicker
+		return g.run(step{kind: square, a: a})
+	}
+	return g.run(step{kind: power, a: a, k: k})
+}
 
 // Sqrt returns the square root of a > 0.
 func (g *Graph) Sqrt(a Ref) Ref { return g.run(step{kind: root, a: a}) }
@@ -133,6 +139,8 @@ func (s *step) value(v []float64) float64 {
 		return s.k * v[s.a]
 	case power:
 		return math.Pow(v[s.a], s.k)
+	case square:
+		return v[s.a] * v[s.a]
 	case root:
 		return math.Sqrt(v[s.a])
 	case unary:
@@ -219,6 +227,8 @@ func (p *Program) Backward(v []float64, d []complex128) {
 			d[s.a] += times(w, s.k)
 		case power:
 			d[s.a] += times(w, s.k*v[r]/v[s.a])
+		case square:
+			d[s.a] += times(w, 2*v[s.a])
 		case root:
 			d[s.a] += times(w, 0.5/v[r])
 		case unary:

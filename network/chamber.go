@@ -65,7 +65,7 @@ func (c *Chamber) relaxation(p *Point) float64 {
 }
 
 func (c *Chamber) fill(p *Point) complex128 {
-	return complex((c.Air.Gamma-1)*p.Values[c.Fill], 0) / complex(1, p.Omega*c.relaxation(p))
+	return complex((c.Air.Gamma-1)*p.Values[c.Fill], 0) * reciprocal(complex(1, p.Omega*c.relaxation(p)))
 }
 
 // Slopes implements Element.
@@ -80,18 +80,18 @@ func (c *Chamber) Slopes(p *Point, _, w, grad []complex128) (omega complex128) {
 		fill += c.fill(p)
 	}
 	per := w[0] * base
-	grad[c.Volume] += per / complex(v, 0) * walls * fill
+	grad[c.Volume] += per * complex(1/v, 0) * walls * fill
 	if c.Wall != None {
 		k := walls - 1
-		grad[c.Volume] -= per * fill * k / complex(v, 0)
-		grad[c.Wall] += per * fill * k / complex(p.Values[c.Wall], 0)
-		omega -= per * fill * k / complex(2*p.Omega, 0)
+		grad[c.Volume] -= per * fill * k * complex(1/v, 0)
+		grad[c.Wall] += per * fill * k * complex(1/p.Values[c.Wall], 0)
+		omega -= per * fill * k * complex(1/(2*p.Omega), 0)
 	}
 	if c.Fill != None {
 		k := fill - 1
 		tau := c.relaxation(p)
-		lag := complex(0, tau) / complex(1, p.Omega*tau)
-		grad[c.Fill] += per * walls * complex(c.Air.Gamma-1, 0) / complex(1, p.Omega*tau)
+		lag := complex(0, tau) * reciprocal(complex(1, p.Omega*tau))
+		grad[c.Fill] += per * walls * complex(c.Air.Gamma-1, 0) * reciprocal(complex(1, p.Omega*tau))
 		grad[c.FlowResistivity] += per * walls * k * lag * complex(p.Omega/p.Values[c.FlowResistivity], 0)
 		omega -= per * walls * k * lag
 	}

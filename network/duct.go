@@ -99,8 +99,9 @@ func (d *Duct) wall() wall {
 	return smooth
 }
 
-// at returns the local air for area s and radius or perimeter g.
-func (d *Duct) at(p *Point, kind wall, s, g float64, slopes bool) (l local) {
+// at works out the local air, empty before, for area s and radius or perimeter
+// g.
+func (d *Duct) at(p *Point, kind wall, s, g float64, slopes bool, l *local) {
 	m := &d.Air
 	w := p.sluggish()
 	mass := -w * w * m.Density / s
@@ -140,29 +141,28 @@ func (d *Duct) at(p *Point, kind wall, s, g float64, slopes bool) (l local) {
 		}
 		if slopes {
 			k := l.x * inv * f
-			l.dx = k / complex(g, 0)
-			l.dc = complex(spring, 0) * h / complex(g, 0)
-			l.xs = -k / complex(s, 0)
-			l.cs = -complex(spring, 0) * h / complex(s, 0)
-			l.xo = l.x*complex(2/w, 0) - k/complex(2*w, 0)
-			l.co = -complex(spring, 0) * h / complex(2*w, 0)
+			l.dx = k * complex(1/g, 0)
+			l.dc = complex(spring, 0) * h * complex(1/g, 0)
+			l.xs = -k * complex(1/s, 0)
+			l.cs = -complex(spring, 0) * h * complex(1/s, 0)
+			l.xo = l.x*complex(2/w, 0) - k*complex(1/(2*w), 0)
+			l.co = -complex(spring, 0) * h * complex(1/(2*w), 0)
 		}
 	}
 	if slopes {
-		l.xs -= l.x / complex(s, 0)
-		l.cs += l.c / complex(s, 0)
+		l.xs -= l.x * complex(1/s, 0)
+		l.cs += l.c * complex(1/s, 0)
 	}
 	if d.Fill != None {
-		d.stuff(p, &l, s, slopes)
+		d.stuff(p, l, s, slopes)
 	}
-	return l
 }
 
 func (d *Duct) stuff(p *Point, l *local, s float64, slopes bool) {
 	fill, sigma, w := p.Values[d.Fill], p.Values[d.Resistivity], p.sluggish()
 	drag := complex(0, w/s) // X per fill·σ
 	tau := d.Air.Density * d.Air.Prandtl / sigma
-	heat := complex(d.Air.Gamma-1, 0) / complex(1, w*tau)
+	heat := complex(d.Air.Gamma-1, 0) * reciprocal(complex(1, w*tau))
 	bare := l.c
 	l.vent = 1 + complex(fill, 0)*heat
 	l.x += drag * complex(fill*sigma, 0)
@@ -177,7 +177,7 @@ func (d *Duct) stuff(p *Point, l *local, s float64, slopes bool) {
 	l.xo += complex(0, fill*sigma/s)
 	l.xf, l.cf = drag*complex(sigma, 0), bare*heat
 	l.xr = drag * complex(fill, 0)
-	lag := complex(0, tau) / complex(1, w*tau)
+	lag := complex(0, tau) * reciprocal(complex(1, w*tau))
 	l.cr = bare * complex(fill, 0) * heat * lag * complex(w/sigma, 0)
 	l.co -= bare * complex(fill, 0) * heat * lag
 }
@@ -203,7 +203,9 @@ func (d *Duct) Keep() int {
 	return 4 * (mostPieces + 1)
 }
 
-func (d *Duct) uniform(p *Point, length float64, slopes bool) (chain, local, complex128, complex128) {
+// uniform returns the chain matrix of a length of uniform duct and works out its
+// air; s is length·sinh √u/√u and ds its counterpart from acoustic.Propagation.
+func (d *Duct) uniform(p *Point, length float64, slopes bool, l *local) (m chain, s, ds complex128) {
 	g := 0.0
 	kind := d.wall()
 	switch kind {
@@ -212,22 +214,23 @@ func (d *Duct) uniform(p *Point, length float64, slopes bool) (chain, local, com
 	case wetted:
 		g = p.Values[d.Perimeter]
 	}
-	l := d.at(p, kind, p.Values[d.Area], g, slopes)
+	d.at(p, kind, p.Values[d.Area], g, slopes, l)
 	u := l.x * l.c * complex(length*length, 0)
-	var c, s, ds complex128
+	var c complex128
 	if slopes {
 		c, s, ds = acoustic.Propagation(u)
 	} else {
 		c, s = acoustic.PropagationOnly(u)
 	}
 	s *= complex(length, 0)
-	return chain{c, l.x * s, l.c * s, c}, l, s, ds
+	return chain{c, l.x * s, l.c * s, c}, s, ds
 }
 
 // body returns the duct's own chain matrix.
 func (d *Duct) body(p *Point, keep []complex128) chain {
 	if d.ToArea == None {
-		m, _, _, _ := d.uniform(p, p.Values[d.Length], false)
+		var l local
+		m, _, _ := d.uniform(p, p.Values[d.Length], false, &l)
 		return m
 	}
 	return d.taper(p, keep)
@@ -308,7 +311,7 @@ func (d *Duct) endSlopes(p *Point, n int, w complex128, grad []complex128) (omeg
 		per := w * complex(-p.Omega*p.Omega*d.Air.Density/p.Values[s], 0)
 		grad[d.Mass[n]] += per
 		z := per * complex(p.Values[d.Mass[n]], 0)
-		grad[s] -= z / complex(p.Values[s], 0)
+		grad[s] -= z * complex(1/p.Values[s], 0)
 		omega += z * complex(2/p.Omega, 0)
 	}
 	if d.Resistance != None {
@@ -320,12 +323,13 @@ func (d *Duct) endSlopes(p *Point, n int, w complex128, grad []complex128) (omeg
 
 func (d *Duct) uniformSlopes(p *Point, g chain, grad []complex128) complex128 {
 	length := p.Values[d.Length]
-	_, l, s, ds := d.uniform(p, length, true) // s carries the length
-	gu := (g.a+g.d)*s/complex(2*length, 0) + (g.b*l.x+g.c*l.c)*ds*complex(length, 0)
+	var l local
+	_, s, ds := d.uniform(p, length, true, &l)
+	gu := (g.a+g.d)*s*complex(1/(2*length), 0) + (g.b*l.x+g.c*l.c)*ds*complex(length, 0)
 	sq := complex(length*length, 0)
 	gx := gu*l.c*sq + g.b*s
 	gc := gu*l.x*sq + g.c*s
-	grad[d.Length] += gu*2*l.x*l.c*complex(length, 0) + (g.b*l.x+g.c*l.c)*s/complex(length, 0)
+	grad[d.Length] += gu*2*l.x*l.c*complex(length, 0) + (g.b*l.x+g.c*l.c)*s*complex(1/length, 0)
 	grad[d.Area] += gx*l.xs + gc*l.cs
 	if d.Radius != None {
 		grad[d.Radius] += gx*l.dx + gc*l.dc
@@ -403,7 +407,8 @@ func (d *Duct) walk(p *Point, pressure, flow complex128, sum *Budget) {
 		return
 	}
 	length := p.Values[d.Length]
-	_, l, _, _ := d.uniform(p, 0, false)
+	var l local
+	d.uniform(p, 0, false, &l)
 	turn := math.Sqrt(size(l.x*l.c)) * length
 	n := 1 + int(turn)
 	h := length / float64(n)

@@ -50,7 +50,7 @@ func (d *Diaphragm) creep(p *Point) (k, perLambda complex128) {
 // Stiffness returns the force per displacement of the spring, N/m.
 func (d *Diaphragm) Stiffness(p *Point) complex128 {
 	k, _ := d.creep(p)
-	return 1 / (complex(p.Values[d.Compliance], 0) * k)
+	return reciprocal(complex(p.Values[d.Compliance], 0) * k)
 }
 
 // Stamp implements Element.
@@ -71,7 +71,7 @@ func (d *Diaphragm) Stamp(p *Point, e, _ []complex128) {
 func (d *Diaphragm) Slopes(p *Point, _, w, grad []complex128) (omega complex128) {
 	o := p.Omega
 	spring := d.Stiffness(p)
-	grad[d.Compliance] -= w[0] * spring / complex(p.Values[d.Compliance], 0)
+	grad[d.Compliance] -= w[0] * spring * complex(1/p.Values[d.Compliance], 0)
 	grad[d.Mass] -= w[0] * complex(o*o, 0)
 	grad[d.Resistance] += w[0] * complex(0, o)
 	grad[d.Area] += w[1] - w[2] - complex(d.Count, 0)*(w[3]-w[4])
@@ -81,8 +81,8 @@ func (d *Diaphragm) Slopes(p *Point, _, w, grad []complex128) (omega complex128)
 		down := -w[0] * spring / k // ∂(1/(C k))/∂k
 		grad[d.Creep] += down * per
 		slope := complex(p.Values[d.Creep]/math.Ln10, 0) // −∂k/∂ln ω = ∂k/∂ln ωs
-		grad[d.CreepReference] += down * slope / complex(p.Values[d.CreepReference], 0)
-		omega -= down * slope / complex(o, 0)
+		grad[d.CreepReference] += down * slope * complex(1/p.Values[d.CreepReference], 0)
+		omega -= down * slope * complex(1/o, 0)
 	}
 	return omega
 }
@@ -182,7 +182,7 @@ func (c *Coil) Slopes(p *Point, _, w, grad []complex128) complex128 {
 	}
 	if c.K != None {
 		z := c.lossy(p)
-		grad[c.K] += w[0] * z / complex(p.Values[c.K], 0)
+		grad[c.K] += w[0] * z * complex(1/p.Values[c.K], 0)
 		grad[c.N] += w[0] * z * cmplx.Log(o)
 	}
 	if c.L2 != None {

@@ -151,9 +151,9 @@ func (m *Mouths) Slopes(p *Point, keep, w, grad []complex128) (omega complex128)
 			per := -w[i] * m.members(k, l)
 			wz[k*n+l] += per * out
 			if o.Factor != None {
-				grad[o.Factor] += per * z[k*n+l] * out / complex(p.Values[o.Factor], 0)
+				grad[o.Factor] += per * z[k*n+l] * out * complex(1/p.Values[o.Factor], 0)
 			}
-			omega += per * z[k*n+l] * out / complex(p.Omega, 0)
+			omega += per * z[k*n+l] * out * complex(1/p.Omega, 0)
 			i++
 		}
 	}
@@ -199,9 +199,9 @@ func (l *Listener) Slopes(p *Point, weight complex128, x, grad, scratch []comple
 		o := &l.Openings[k]
 		per := weight * complex(o.Count, 0) * o.outflow(p) * x[o.Flow]
 		if o.Factor != None {
-			grad[o.Factor] += per * scratch[k] / complex(p.Values[o.Factor], 0)
+			grad[o.Factor] += per * scratch[k] * complex(1/p.Values[o.Factor], 0)
 		}
-		omega += per * scratch[k] / complex(p.Omega, 0)
+		omega += per * scratch[k] * complex(1/p.Omega, 0)
 		scratch[k] = per
 	}
 	return omega + l.Outside.TransferSlopes(p, l.Openings, scratch, grad)
@@ -332,7 +332,7 @@ func (f *FreeSpace) mutualSlopes(p *Point, a, b *Opening, bulk float64, w comple
 	grad[a.Area] += m * complex(sa*db*ya/(2*p.Values[a.Area]), 0)
 	grad[b.Area] += m * complex(da*sb*yb/(2*p.Values[b.Area]), 0)
 	m *= complex(da*db, 0)
-	per := m * complex(-1/d, -k) / complex(d, 0)
+	per := m * complex(-1/d, -k) * complex(1/d, 0)
 	for i := range a.Place {
 		e := complex(p.Values[a.Place[i]]-p.Values[b.Place[i]], 0)
 		grad[a.Place[i]] += per * e
@@ -382,7 +382,7 @@ func (f *FreeSpace) TransferSlopes(p *Point, o []Opening, w, grad []complex128) 
 		extra, far := f.path(p, &o[i])
 		sin, cos := math.Sincos(k * extra)
 		t := w[i] * complex(m*sin, m*cos)
-		grad[f.Distance] -= t / complex(r, 0)
+		grad[f.Distance] -= t * complex(1/r, 0)
 		omega += t * complex(1/p.Omega, -extra/f.Air.Speed)
 		if far == 0 {
 			continue

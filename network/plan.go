@@ -11,13 +11,12 @@ type Plan struct {
 	net      *Net
 	n        int
 	parts    []part
-	entries  int     // matrix entries incl. fill; one more slot takes what goes to ground
-	original []entry // entries that elements write to, for the pivoted solve
+	entries  int // matrix entries incl. fill; one more slot takes what goes to ground
 	order    []Unknown
 	position []int32 // of each unknown in the order
 	pivots   []pivot
 	targets  []int32
-	lists    []int32
+	links    []link
 	keep     int
 	widest   int
 }
@@ -30,20 +29,19 @@ type part struct {
 	kept    int
 }
 
-type entry struct {
-	row, column Unknown
-	slot        int32
-}
-
 // pivot is one elimination step: the rows below and the columns to the right
-// that it touches, as slots of the matrix and positions in the order.
+// that it touches, and where their products go, row by row.
 type pivot struct {
 	diagonal     int32
-	below, right span // slots in lists; their positions follow at +count
-	targets      int32
+	below, right span // of links
+	targets      span // of targets
 }
 
-type span struct{ first, count int32 }
+// link is an entry of the matrix in a pivot's column or row: its slot, and the
+// position in the order of its row or column.
+type link struct{ slot, position int32 }
+
+type span struct{ first, after int32 }
 
 // Compile chooses an elimination order (least fill first, held and driven unknowns last)
 // and lays out the matrix. It fails if an equation involves no unknown that
@@ -71,11 +69,7 @@ func (n *Net) Compile() (*Plan, error) {
 			if at.Row == Ground || at.Column == Ground {
 				continue
 			}
-			known := len(rows[at.Row])
 			q.slots[i] = slot(at.Row, at.Column)
-			if len(rows[at.Row]) > known {
-				p.original = append(p.original, entry{at.Row, at.Column, q.slots[i]})
-			}
 		}
 		p.keep += q.kept
 		p.widest = max(p.widest, len(places))
@@ -154,37 +148,32 @@ func (p *Plan) eliminate(rows []map[Unknown]int32, slot func(r, c Unknown) int32
 				below = append(below, Unknown(u))
 			}
 		}
-		v := pivot{diagonal: rows[best][best], targets: int32(len(p.targets))}
+		v := pivot{diagonal: rows[best][best]}
 		v.below = p.list(below, func(r Unknown) int32 { return rows[r][best] })
 		v.right = p.list(right, func(c Unknown) int32 { return rows[best][c] })
+		v.targets.first = int32(len(p.targets))
 		for _, r := range below {
 			for _, c := range right {
 				p.targets = append(p.targets, slot(r, c))
 				columns[c][r] = true
 			}
 		}
+		v.targets.after = int32(len(p.targets))
 		p.pivots = append(p.pivots, v)
 	}
-	// Positions are known only now: lists hold unknowns where positions go.
-	for _, v := range p.pivots {
-		for _, s := range []span{v.below, v.right} {
-			at := p.lists[s.first+s.count : s.first+2*s.count]
-			for i := range at {
-				at[i] = p.position[at[i]]
-			}
-		}
+	for i := range p.links { // positions are known only now
+		p.links[i].position = p.position[p.links[i].position]
 	}
 	return nil
 }
 
+// list enters links to unknowns, with unknowns where their positions will go.
 func (p *Plan) list(us []Unknown, slot func(Unknown) int32) span {
-	s := span{int32(len(p.lists)), int32(len(us))}
+	s := span{first: int32(len(p.links))}
 	for _, u := range us {
-		p.lists = append(p.lists, slot(u))
+		p.links = append(p.links, link{slot(u), int32(u)})
 	}
-	for _, u := range us {
-		p.lists = append(p.lists, int32(u))
-	}
+	s.after = int32(len(p.links))
 	return s
 }
 

@@ -98,7 +98,7 @@ func (d *Duct) piece(p *Point, n, all int, slopes bool) (q piece) {
 	kind := d.wall()
 	for i := range q.l {
 		s, _, _ := d.profile(p, fraction(n, i, all))
-		q.l[i] = d.at(p, kind, s, math.Sqrt(s/math.Pi), slopes)
+		d.at(p, kind, s, math.Sqrt(s/math.Pi), slopes, &q.l[i])
 	}
 	air := func(i int) swing { return swing{b: q.l[i].x, c: q.l[i].c} }
 	odd := air(2).plus(-1, air(0))

@@ -74,35 +74,30 @@ func (w *Workspace) eliminate() bool {
 	for k := range p.pivots {
 		v := &p.pivots[k]
 		d := a[v.diagonal]
-		if !(size(d) > digitsKept*w.growth[k]) || math.IsInf(size(d), 0) {
+		if g := size(d); !(g > digitsKept*w.growth[k] && g <= math.MaxFloat64) {
 			return false
 		}
 		inv := reciprocal(d)
 		w.inverse[k] = inv
-		right := p.lists[v.right.first : v.right.first+v.right.count]
-		below := p.lists[v.below.first : v.below.first+2*v.below.count]
-		rows := below[v.below.count:]
-		below = below[:v.below.count]
-		t := v.targets
-		for i, b := range below {
-			l := a[b] * inv
-			a[b] = l
+		right := p.links[v.right.first:v.right.after]
+		targets := p.targets[v.targets.first:v.targets.after]
+		for _, b := range p.links[v.below.first:v.below.after] {
+			row := targets[:len(right)]
+			targets = targets[len(right):]
+			l := a[b.slot]
 			if l == 0 {
-				t += v.right.count
 				continue
 			}
-			diagonal := p.pivots[rows[i]].diagonal
-			for j, r := range right {
-				target := p.targets[t+int32(j)]
-				term := l * a[r]
+			l *= inv
+			a[b.slot] = l
+			diagonal := p.pivots[b.position].diagonal
+			for j, target := range row {
+				term := l * a[right[j].slot]
 				a[target] -= term
 				if target == diagonal {
-					if g := size(term); g > w.growth[rows[i]] {
-						w.growth[rows[i]] = g
-					}
+					w.growth[b.position] = max(w.growth[b.position], size(term))
 				}
 			}
-			t += v.right.count
 		}
 	}
 	return true
@@ -120,26 +115,24 @@ func (w *Workspace) Solve(b, x []complex128) {
 		y[k] = b[u]
 	}
 	for k := range p.pivots {
-		if y[k] == 0 {
+		s := y[k]
+		if s == 0 {
 			continue
 		}
 		v := &p.pivots[k]
-		l := p.lists[v.below.first : v.below.first+2*v.below.count]
-		for i := int32(0); i < v.below.count; i++ {
-			y[l[v.below.count+i]] -= a[l[i]] * y[k]
+		for _, l := range p.links[v.below.first:v.below.after] {
+			y[l.position] -= a[l.slot] * s
 		}
 	}
 	for k := len(p.pivots) - 1; k >= 0; k-- {
 		v := &p.pivots[k]
-		r := p.lists[v.right.first : v.right.first+2*v.right.count]
 		s := y[k]
-		for i := int32(0); i < v.right.count; i++ {
-			s -= a[r[i]] * y[r[v.right.count+i]]
+		for _, r := range p.links[v.right.first:v.right.after] {
+			s -= a[r.slot] * y[r.position]
 		}
-		y[k] = s * w.inverse[k]
-	}
-	for k, u := range p.order {
-		x[u] = y[k]
+		s *= w.inverse[k]
+		y[k] = s
+		x[p.order[k]] = s
 	}
 }
 
@@ -161,22 +154,18 @@ func (w *Workspace) SolveTransposed(t, lambda []complex128) {
 		v := &p.pivots[k]
 		s := y[k] * w.inverse[k]
 		y[k] = s
-		r := p.lists[v.right.first : v.right.first+2*v.right.count]
-		for i := int32(0); i < v.right.count; i++ {
-			y[r[v.right.count+i]] -= a[r[i]] * s
+		for _, r := range p.links[v.right.first:v.right.after] {
+			y[r.position] -= a[r.slot] * s
 		}
 	}
 	for k := len(p.pivots) - 1; k >= 0; k-- {
 		v := &p.pivots[k]
-		l := p.lists[v.below.first : v.below.first+2*v.below.count]
 		s := y[k]
-		for i := int32(0); i < v.below.count; i++ {
-			s -= a[l[i]] * y[l[v.below.count+i]]
+		for _, l := range p.links[v.below.first:v.below.after] {
+			s -= a[l.slot] * y[l.position]
 		}
 		y[k] = s
-	}
-	for k, u := range p.order {
-		lambda[u] = y[k]
+		lambda[p.order[k]] = s
 	}
 }
 
