@@ -12,7 +12,6 @@ import (
 	"ocarina/network"
 	"ocarina/response"
 	"ocarina/tone/balance"
-	"ocarina/tone/distortion"
 )
 
 // Reported is how many harmonics a step tells, the fundamental included.
@@ -125,11 +124,15 @@ type Step struct {
 	Passives    map[string]float64 `json:"passives_mm"` // excursion, peak
 	Ports       map[string]float64 `json:"ports_m_s"`   // air speed, peak, where it is highest
 	Lines       map[string]float64 `json:"lines_m_s"`
-	Jumped      bool               `json:"jumped"`                // the state does not go on from the step before: the cone jumps
-	Tipped      bool               `json:"tipped"`                // a cone's middle is not held and has gone to one side
-	Beyond      []string           `json:"beyond"`                // limits that are passed
-	Safe        bool               `json:"safe"`                  // see Tone.SafeVoltage
-	Waveform    []float64          `json:"waveform_pa,omitempty"` // of one period at the listener
+	Jumped      bool               `json:"jumped"` // the state does not go on from the step before: the cone jumps
+	Tipped      bool               `json:"tipped"` // a cone's middle is not held and has gone to one side
+	Beyond      []string           `json:"beyond"` // limits that are passed
+	Safe        bool               `json:"safe"`   // see Tone.SafeVoltage
+	// Waveforms of one period, where asked for: at the listener, of the air in each
+	// port and line at its to end, and of each chamber's pressure.
+	Waveform []float64            `json:"waveform_pa,omitempty"`
+	Air      map[string][]float64 `json:"air_waveforms_m_s,omitempty"`
+	Chambers map[string][]float64 `json:"chamber_waveforms_pa,omitempty"`
 
 	used []use
 	safe float64 // the most of what is safe that is used
@@ -205,7 +208,8 @@ type climber struct {
 	listener *balance.Probe
 	currents []*balance.Probe
 	passives []*balance.Probe
-	within   [][]*balance.Probe // air speeds inside lines, where sections meet
+	within   [][]*balance.Probe // air speeds along each port and line, the last at its end
+	chambers []*balance.Probe
 	dense    bool
 	h        []complex128 // a spectrum at the listener
 	x        []complex128 // and of something else
@@ -254,9 +258,12 @@ func (c *climber) probes(m *design.Model) {
 		return c.p.Probe(func(f float64) []balance.Term { return []balance.Term{{Unknown: u, Weight: weight(f)}} })
 	}
 	plain := func(float64) complex128 { return 1 }
-	c.currents, c.passives, c.within = nil, nil, nil
+	c.currents, c.passives, c.within, c.chambers = nil, nil, nil, nil
 	for _, d := range m.Drives {
 		c.currents = append(c.currents, one(d.Supply.Current, plain))
+	}
+	for _, v := range m.Chambers {
+		c.chambers = append(c.chambers, one(v.Pressure, plain))
 	}
 	for _, v := range m.Passives {
 		c.passives = append(c.passives, one(v.Diaphragm.Displacement, plain))
@@ -384,155 +391,3 @@ func ownDrives(b *response.Bench, f float64, steps int) (drives []float64, limit
 }
 
 func ladderTo(top float64, steps int) []float64 { return response.LogSpaced(top/spread, top, steps) }
-
-const floor = 1e-5 // of 20 µPa: what is told as nothing
-
-// step reads a state.
-func (c *climber) step(s *balance.State) Step {
-	m := c.a.m
-	t := Step{Voltage: s.Drive * c.unit, Jumped: s.Leap, Tipped: s.Tipped, Mounts: make(map[string]Travel, len(m.Mounts)), Passives: map[string]float64{}, Ports: make(map[string]float64, len(m.Ports)), Lines: map[string]float64{}, Beyond: []string{}}
-	lines := len(c.p.Lines)
-	told := func(h []complex128) []complex128 { return h[1 : Reported+1] }
-	if c.listener != nil {
-		for k := 1; k < lines; k++ {
-			c.h[k] = s.At(c.listener, k)
-		}
-		level := response.Level(c.h[1])
-		t.Level = &level
-		for _, z := range told(c.h) {
-			var l *float64
-			if v := cmplx.Abs(z); v > floor*response.Reference {
-				db := response.Level(z)
-				l = &db
-			}
-			t.Harmonics = append(t.Harmonics, l)
-			t.Phases = append(t.Phases, response.Degrees(z))
-		}
-		t.THD, t.THDTotal = distortion.OfFundamental(told(c.h)), distortion.OfTotal(told(c.h))
-		t.Asymmetry = asymmetry(c.p.Peaks(c.h))
-		if alone := cmplx.Abs(c.listener.Alone(1)) * s.Drive; alone > 0 && c.h[1] != 0 {
-			t.Compression = 20 * math.Log10(alone/cmplx.Abs(c.h[1]))
-		}
-		if c.o.Waveform > 0 {
-			t.Waveform = distortion.Waveform(c.h[1:], c.o.Waveform)
-		}
-	}
-	for i, v := range m.Mounts {
-		t.Mounts[v.Name] = c.travel(s, i, v, &t)
-	}
-	for i, v := range m.Passives {
-		for k := 1; k < lines; k++ {
-			c.x[k] = s.At(c.passives[i], k)
-		}
-		top, bottom := c.p.Peaks(c.x)
-		x := math.Max(top, -bottom)
-		t.Passives[v.Name] = x * 1000
-		t.use("excursion:"+v.Name, x, v.Xmax)
-		t.keep(x, v.Xmax)
-	}
-	for i, v := range append(append([]*design.DuctModel{}, m.Ports...), m.Lines...) {
-		fastest := 0.0
-		for _, probe := range c.within[i] {
-			for k := 1; k < lines; k++ {
-				c.x[k] = s.At(probe, k)
-			}
-			top, bottom := c.p.Peaks(c.x)
-			fastest = math.Max(fastest, math.Max(top, -bottom))
-		}
-		if i < len(m.Ports) {
-			t.Ports[v.Name] = fastest
-		} else {
-			t.Lines[v.Name] = fastest
-		}
-		t.use("port:"+v.Name, fastest, v.SpeedLimit)
-	}
-	for i, d := range m.Drives {
-		e := s.Drive * cmplx.Abs(c.a.net.Sources[i].Weight(2*math.Pi*c.f))
-		square := 0.0
-		for k := 1; k < lines; k++ {
-			z := s.At(c.currents[i], k)
-			square += real(z)*real(z) + imag(z)*imag(z)
-		}
-		if i == 0 {
-			t.Current = math.Sqrt(square)
-			w := complex(s.Drive, 0) * c.a.net.Sources[0].Weight(2*math.Pi*c.f)
-			t.Power = real(w * cmplx.Conj(s.At(c.currents[0], 1)))
-		}
-		t.use("amplifier", e, d.MaxVoltage)
-		t.use("amplifier", math.Sqrt(square), d.MaxCurrent)
-		t.keep(e, d.MaxVoltage)
-		t.keep(math.Sqrt(square), d.MaxCurrent)
-	}
-	t.Safe = t.safe <= 1
-	for _, u := range t.used {
-		if u.part > 1 {
-			t.Beyond = append(t.Beyond, u.name)
-		}
-	}
-	return t
-}
-
-// use notes a limit.
-func (t *Step) use(name string, now, limit float64) {
-	if limit > 0 {
-		t.used = append(t.used, use{name, now / limit})
-	}
-}
-
-// keep notes what a safe drive must not pass.
-func (t *Step) keep(now, limit float64) {
-	if limit > 0 {
-		t.safe = math.Max(t.safe, now/limit)
-	}
-}
-
-// safePower is the part of the rated power that is safe to prescribe.
-const safePower = 0.5
-
-func (c *climber) travel(s *balance.State, i int, v *design.MountModel, t *Step) Travel {
-	l := c.a.net.Cones[i].Large
-	for k := 1; k < len(c.p.Lines); k++ {
-		c.x[k] = s.Displacement(i, k)
-	}
-	offset := real(s.Displacement(i, 0))
-	top, bottom := c.p.Peaks(c.x)
-	told := c.x[1 : Reported+1]
-	r := Travel{
-		Excursion: math.Sqrt2 * cmplx.Abs(c.x[1]) * 1000, Outward: (top + offset) * 1000, Inward: -(bottom + offset) * 1000,
-		Offset: offset * 1000, Asymmetry: asymmetry(top, bottom), THD: distortion.OfFundamental(told),
-		Current: math.Sqrt(s.Heating(i)),
-	}
-	for _, z := range told {
-		r.Harmonics = append(r.Harmonics, math.Sqrt2*cmplx.Abs(z)*1000)
-	}
-	cold := c.a.net.Values[v.Coil.Resistance]
-	r.Resistance = cold + s.Added[i]
-	r.Power = r.Resistance * s.Heating(i)
-	start := c.a.start[i]
-	rise := 0.0
-	if s.Added[i] != 0 {
-		rise = r.Power * l.Thermal.Rise(c.o.Seconds)
-	}
-	r.Temperature = start + rise - 273.15
-	if c.o.Waveform > 0 {
-		r.Waveform = distortion.Waveform(c.x[1:], c.o.Waveform)
-		for q := range r.Waveform {
-			r.Waveform[q] = (r.Waveform[q] + offset) * 1000
-		}
-	}
-	far := math.Max(top+offset, -(bottom + offset))
-	t.use("excursion:"+v.Name, far, v.Xmax)
-	t.use("stop:"+v.Name, far, l.Stop)
-	t.use("power:"+v.Name, r.Power, v.Power)
-	t.use("temperature:"+v.Name, rise, l.Thermal.Limit-start)
-	t.keep(far, v.Xmax)
-	t.keep(r.Power, safePower*v.Power)
-	return r
-}
-
-func asymmetry(top, bottom float64) float64 {
-	if top-bottom <= 0 {
-		return 0
-	}
-	return (top + bottom) / (top - bottom)
-}

@@ -187,6 +187,19 @@ func TestWaveforms(t *testing.T) {
 			mean += x / 512
 			first += complex(x/256, 0) * cmplx.Rect(1, -2*math.Pi*float64(q)/512)
 		}
+		for name, fastest := range s.Ports {
+			most := 0.0
+			for _, u := range s.Air[name] {
+				most = math.Max(most, math.Abs(u))
+			}
+			// The air may be a little faster at the other end.
+			if most > fastest*1.0005 || most < 0.9*fastest {
+				t.Errorf("%.3g V: the air in %s reaches %.5g m/s, told are %.5g", s.Voltage, name, most, fastest)
+			}
+		}
+		if len(s.Chambers) != 2 || len(s.Chambers["near"]) != 512 {
+			t.Errorf("%.3g V: waveforms of %d chambers", s.Voltage, len(s.Chambers))
+		}
 		if math.Abs(out-v.Outward) > 2e-4*v.Outward || math.Abs(in-v.Inward) > 2e-4*v.Inward || math.Abs(mean-v.Offset) > 1e-9+1e-6*math.Abs(v.Offset) || math.Abs(cmplx.Abs(first)-v.Excursion) > 1e-6*v.Excursion {
 			t.Errorf("%.3g V: waveform reaches %.5f and %.5f mm about %.6f, told are %.5f, %.5f and %.6f", s.Voltage, out, in, mean, v.Outward, v.Inward, v.Offset)
 		}

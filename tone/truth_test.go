@@ -276,8 +276,87 @@ drive {
 }
 `
 
+// crowd has several drivers of several members, a passive radiator, a line that
+// is closed at one end and one that tapers to the outside.
+const crowd = `
+driver "small" {
+  re    = "6.4 ohm"
+  le    = "0.5 mH"
+  fs    = "55 Hz"
+  qms   = 4
+  qes   = 0.5
+  vas   = "8 L"
+  sd    = "90 cm2"
+  xmax  = "3.5 mm"
+  power = "40 W"
+  large { bl_offset = "0.3 mm" }
+}
+driver "large" {
+  re    = "5.2 ohm"
+  fs    = "36 Hz"
+  qms   = 6
+  qes   = 0.45
+  vas   = "40 L"
+  sd    = "210 cm2"
+  xmax  = "5 mm"
+  power = "90 W"
+  coil {
+    k = 0.02
+    n = 0.7
+  }
+}
+chamber "box" { volume = "22 L" }
+junction "meet" {}
+mount "pair" {
+  driver = driver.small
+  front  = outside
+  rear   = chamber.box
+  count  = 2
+  wiring = "series"
+}
+mount "deep" {
+  driver   = driver.large
+  front    = chamber.box
+  rear     = junction.meet
+  reversed = true
+}
+passive "drone" {
+  sd    = "200 cm2"
+  fs    = "28 Hz"
+  qms   = 8
+  vas   = "60 L"
+  front = outside
+  rear  = chamber.box
+}
+line "stub" {
+  from = junction.meet
+  to   = closed
+  section {
+    length = "300 mm"
+    area   = "60 cm2"
+  }
+}
+line "horn" {
+  from = junction.meet
+  to   = outside
+  section {
+    length  = "500 mm"
+    area    = "50 cm2"
+    to_area = "150 cm2"
+    shape   = "conical"
+  }
+}
+drive { voltage = "1 V" }
+`
+
 func TestPowerBalances(t *testing.T) {
-	m := read(t, lopsided)
+	powerBalances(t, lopsided)
+	powerBalances(t, crowd)
+}
+
+func powerBalances(t *testing.T, text string) {
+	t.Helper()
+	m := read(t, text)
 	for _, f := range []float64{22, 34, 48, 70, 130} {
 		for _, volts := range []float64{0.1, 5, 20} {
 			c, s := at(t, m, f, volts, Options{Harmonics: 20})

@@ -1,0 +1,193 @@
+package tone
+
+import (
+	"math"
+	"math/cmplx"
+
+	"ocarina/design"
+	"ocarina/response"
+	"ocarina/tone/balance"
+	"ocarina/tone/distortion"
+)
+
+const floor = 1e-5 // of 20 µPa: what is told as nothing
+
+// step reads a state.
+func (c *climber) step(s *balance.State) Step {
+	m := c.a.m
+	t := Step{Voltage: s.Drive * c.unit, Jumped: s.Leap, Tipped: s.Tipped, Mounts: make(map[string]Travel, len(m.Mounts)), Passives: map[string]float64{}, Ports: make(map[string]float64, len(m.Ports)), Lines: map[string]float64{}, Beyond: []string{}}
+	lines := len(c.p.Lines)
+	told := func(h []complex128) []complex128 { return h[1 : Reported+1] }
+	if c.listener != nil {
+		for k := 1; k < lines; k++ {
+			c.h[k] = s.At(c.listener, k)
+		}
+		level := response.Level(c.h[1])
+		t.Level = &level
+		for _, z := range told(c.h) {
+			var l *float64
+			if v := cmplx.Abs(z); v > floor*response.Reference {
+				db := response.Level(z)
+				l = &db
+			}
+			t.Harmonics = append(t.Harmonics, l)
+			t.Phases = append(t.Phases, response.Degrees(z))
+		}
+		t.THD, t.THDTotal = distortion.OfFundamental(told(c.h)), distortion.OfTotal(told(c.h))
+		t.Asymmetry = asymmetry(c.p.Peaks(c.h))
+		if alone := cmplx.Abs(c.listener.Alone(1)) * s.Drive; alone > 0 && c.h[1] != 0 {
+			t.Compression = 20 * math.Log10(alone/cmplx.Abs(c.h[1]))
+		}
+		if c.o.Waveform > 0 {
+			t.Waveform = distortion.Waveform(c.h[1:], c.o.Waveform)
+		}
+	}
+	for i, v := range m.Mounts {
+		t.Mounts[v.Name] = c.travel(s, i, v, &t)
+	}
+	for i, v := range m.Passives {
+		for k := 1; k < lines; k++ {
+			c.x[k] = s.At(c.passives[i], k)
+		}
+		top, bottom := c.p.Peaks(c.x)
+		x := math.Max(top, -bottom)
+		t.Passives[v.Name] = x * 1000
+		t.use("excursion:"+v.Name, x, v.Xmax)
+		t.keep(x, v.Xmax)
+	}
+	for i, v := range append(append([]*design.DuctModel{}, m.Ports...), m.Lines...) {
+		fastest := 0.0
+		for _, probe := range c.within[i] {
+			for k := 1; k < lines; k++ {
+				c.x[k] = s.At(probe, k)
+			}
+			top, bottom := c.p.Peaks(c.x)
+			fastest = math.Max(fastest, math.Max(top, -bottom))
+		}
+		if i < len(m.Ports) {
+			t.Ports[v.Name] = fastest
+		} else {
+			t.Lines[v.Name] = fastest
+		}
+		t.use("port:"+v.Name, fastest, v.SpeedLimit)
+	}
+	for i, d := range m.Drives {
+		e := s.Drive * cmplx.Abs(c.a.net.Sources[i].Weight(2*math.Pi*c.f))
+		square := 0.0
+		for k := 1; k < lines; k++ {
+			z := s.At(c.currents[i], k)
+			square += real(z)*real(z) + imag(z)*imag(z)
+		}
+		if i == 0 {
+			t.Current = math.Sqrt(square)
+			w := complex(s.Drive, 0) * c.a.net.Sources[0].Weight(2*math.Pi*c.f)
+			t.Power = real(w * cmplx.Conj(s.At(c.currents[0], 1)))
+		}
+		t.use("amplifier", e, d.MaxVoltage)
+		t.use("amplifier", math.Sqrt(square), d.MaxCurrent)
+		t.keep(e, d.MaxVoltage)
+		t.keep(math.Sqrt(square), d.MaxCurrent)
+	}
+	if c.o.Waveform > 0 {
+		c.waves(s, &t)
+	}
+	t.Safe = t.safe <= 1
+	for _, u := range t.used {
+		if u.part > 1 {
+			t.Beyond = append(t.Beyond, u.name)
+		}
+	}
+	return t
+}
+
+// use notes a limit.
+func (t *Step) use(name string, now, limit float64) {
+	if limit > 0 {
+		t.used = append(t.used, use{name, now / limit})
+	}
+}
+
+// keep notes what a safe drive must not pass.
+func (t *Step) keep(now, limit float64) {
+	if limit > 0 {
+		t.safe = math.Max(t.safe, now/limit)
+	}
+}
+
+// safePower is the part of the rated power that is safe to prescribe.
+const safePower = 0.5
+
+func (c *climber) travel(s *balance.State, i int, v *design.MountModel, t *Step) Travel {
+	l := c.a.net.Cones[i].Large
+	for k := 1; k < len(c.p.Lines); k++ {
+		c.x[k] = s.Displacement(i, k)
+	}
+	offset := real(s.Displacement(i, 0))
+	top, bottom := c.p.Peaks(c.x)
+	told := c.x[1 : Reported+1]
+	r := Travel{
+		Excursion: math.Sqrt2 * cmplx.Abs(c.x[1]) * 1000, Outward: (top + offset) * 1000, Inward: -(bottom + offset) * 1000,
+		Offset: offset * 1000, Asymmetry: asymmetry(top, bottom), THD: distortion.OfFundamental(told),
+		Current: math.Sqrt(s.Heating(i)),
+	}
+	for _, z := range told {
+		r.Harmonics = append(r.Harmonics, math.Sqrt2*cmplx.Abs(z)*1000)
+	}
+	cold := c.a.net.Values[v.Coil.Resistance]
+	r.Resistance = cold + s.Added[i]
+	r.Power = r.Resistance * s.Heating(i)
+	start := c.a.start[i]
+	rise := 0.0
+	if s.Added[i] != 0 {
+		rise = r.Power * l.Thermal.Rise(c.o.Seconds)
+	}
+	r.Temperature = start + rise - 273.15
+	if c.o.Waveform > 0 {
+		r.Waveform = distortion.Waveform(c.x[1:], c.o.Waveform)
+		for q := range r.Waveform {
+			r.Waveform[q] = (r.Waveform[q] + offset) * 1000
+		}
+	}
+	far := math.Max(top+offset, -(bottom + offset))
+	t.use("excursion:"+v.Name, far, v.Xmax)
+	t.use("stop:"+v.Name, far, l.Stop)
+	t.use("power:"+v.Name, r.Power, v.Power)
+	t.use("temperature:"+v.Name, rise, l.Thermal.Limit-start)
+	t.keep(far, v.Xmax)
+	t.keep(r.Power, safePower*v.Power)
+	return r
+}
+
+func asymmetry(top, bottom float64) float64 {
+	if top-bottom <= 0 {
+		return 0
+	}
+	return (top + bottom) / (top - bottom)
+}
+
+// waves adds the waveforms of the air and of the chambers.
+func (c *climber) waves(s *balance.State, t *Step) {
+	m := c.a.m
+	wave := func(p *balance.Probe, sign float64) []float64 {
+		for k := 1; k < len(c.p.Lines); k++ {
+			c.x[k] = s.At(p, k)
+		}
+		out := distortion.Waveform(c.x[1:], c.o.Waveform)
+		rest := real(s.At(p, 0))
+		for q := range out {
+			out[q] = sign * (out[q] + rest)
+		}
+		return out
+	}
+	t.Air, t.Chambers = map[string][]float64{}, map[string][]float64{}
+	for i, v := range append(append([]*design.DuctModel{}, m.Ports...), m.Lines...) {
+		sign := 1.0
+		if v.Turned {
+			sign = -1
+		}
+		t.Air[v.Name] = wave(c.within[i][len(c.within[i])-1], sign)
+	}
+	for i, v := range m.Chambers {
+		t.Chambers[v.Name] = wave(c.chambers[i], 1)
+	}
+}
