@@ -302,14 +302,28 @@ func each(groups []*group, work func(*part) error) error {
 	return nil
 }
 
-// windowOf is the width of the window of a take's envelope, s: six periods.
-func windowOf(k take) float64 { return max(6/k.frequency, 0.08) }
+// windowOf is the width of the window of a take's envelope, s: six periods, or as
+// much as it takes to tell a mains line close by from the tone, up to half a
+// second.
+func (r *reader) windowOf(k take) float64 {
+	width := max(6/k.frequency, 0.08)
+	if r.mains == nil {
+		return width
+	}
+	for m, rms := range r.mains.lines {
+		d := math.Abs(k.frequency - float64(m)*r.mains.base)
+		if wide := 0.4 / d; rms > k.amplitude/root2/1000 && wide > width && wide < 0.5 {
+			width = wide
+		}
+	}
+	return width
+}
 
-// envelope follows a take, free of the mains line
-// beside it if there is one that can be told from it in so short a time.
+// envelope follows a take, free of the mains line beside it if there is one that
+// can be told from it in so short a time.
 func (r *reader) envelope(k take) envelope {
 	level := slowest(r.levels, 8*k.frequency)
-	width := windowOf(k)
+	width := r.windowOf(k)
 	line, rest := r.mains.beside(k.frequency, width)
 	e := follow(level, k.frequency, line, width, k.lo, k.hi)
 	if rest > 0 {
@@ -322,7 +336,7 @@ func (r *reader) envelope(k take) envelope {
 func (r *reader) cutAgain(tones []*tone, takes []take) []*tone {
 	var anew []take
 	for _, k := range takes {
-		if line, rest := r.mains.beside(k.frequency, windowOf(k)); line > 0 || rest > 0 {
+		if line, rest := r.mains.beside(k.frequency, r.windowOf(k)); line > 0 || rest > 0 {
 			anew = append(anew, k)
 			tones = slices.DeleteFunc(tones, func(t *tone) bool { return t.take == k })
 		}

@@ -208,6 +208,21 @@ func (p *part) stands() bool {
 	return count > 0 && p.fundamental() > 8*floor
 }
 
+// besides is the mean square that the mains lines beside a harmonic at f add to
+// its error. A line whose frequency is off by e turns by ±π·e·T against its fit to
+// either end of the stretch; about a third of that, as a share of the line, is
+// what neighbours within four bins take up.
+func (p *part) besides(f float64) float64 {
+	var sum float64
+	for i, l := range p.hum {
+		if math.Abs(l.frequency-f) < 4*p.noise.wide {
+			a := cmplx.Abs(p.fit.Phasor[p.number+i]) / p.gain(l.frequency)
+			sum += math.Pow(a*math.Pi*l.error*p.seconds()/3, 2)
+		}
+	}
+	return sum
+}
+
 // read turns the fit into harmonics, in full scale.
 func (p *part) read() (list []Harmonic, phasors []complex128) {
 	turn := cmplx.Rect(1, -cmplx.Phase(p.fit.Phasor[0]))
@@ -231,6 +246,7 @@ func (p *part) read() (list []Harmonic, phasors []complex128) {
 				variance += c.rms * c.rms
 			}
 		}
+		variance += p.besides(f)
 		// Rounding, and filters whose gain is known to so much.
 		variance += math.Pow(1e-7*fundamental, 2)
 		h.Error = math.Sqrt(variance)

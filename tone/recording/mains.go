@@ -21,6 +21,7 @@ const (
 type humLine struct {
 	number    int     // of the line, 1 for the mains frequency itself
 	frequency float64 // Hz
+	error     float64 // standard error of the frequency, Hz
 	rms       float64 // full scale
 	harmonic  int     // of the tone it cannot be told from, if so
 	apart     float64 // Hz, how far from it it may be
@@ -68,50 +69,100 @@ func (t *trace) free(f float64) bool {
 	return h < 1 || math.Abs(f-h*t.tone) > 4*t.noise.wide
 }
 
+// A sight is a line of the mains in a trace.
+type sight struct {
+	trace     *trace
+	number    int
+	clear     float64 // of the noise around it, in power
+	frequency float64 // Hz, of the mains
+	error     float64 // standard error of that, Hz
+}
+
+// clearEnough is from how far above the noise on a peak is taken for a line.
+const clearEnough = 18
+
+// frequencyOf is the standard error of the frequency of a line so clear of its
+// noise: √6/(2π) of the resolution over the root of the power ratio is the bound
+// (D. C. Rife & R. R. Boorstyn, IEEE Trans. Inf. Theory 20, 1974), and a Hann
+// window costs about half as much again.
+func (t *trace) frequencyError(clear float64) float64 {
+	return 0.6 * t.noise.wide / math.Sqrt(clear)
+}
+
+// sights are the lines of a mains of base Hz in traces.
+func sights(traces []trace, base float64) []sight {
+	var out []sight
+	for i := range traces {
+		t := &traces[i]
+		for m := 1; m <= 8 && float64(m)*base < t.pass; m++ {
+			f := float64(m) * base
+			k, ok := t.noise.peak(f*(1-mainsOff), f*(1+mainsOff))
+			at := float64(k) * t.noise.step
+			if !ok || at < 4*t.noise.wide || !t.free(at) {
+				continue
+			}
+			around := t.noise.median(at, max(20*t.noise.wide, 8))
+			if around <= 0 || t.noise.at[k] < clearEnough*around {
+				continue
+			}
+			clear := t.noise.at[k] / around
+			out = append(out, sight{t, m, clear, at / float64(m), t.frequencyError(clear) / float64(m)})
+		}
+	}
+	return out
+}
+
+// weigh sums up how surely sights are those of a mains: the logarithm of how clear
+// each of its lines is where it is clearest.
+func weigh(s []sight) float64 {
+	var best [9]float64
+	for _, v := range s {
+		best[v.number] = max(best[v.number], math.Log(v.clear))
+	}
+	var sum float64
+	for _, v := range best {
+		sum += v
+	}
+	return sum
+}
+
 // findMains looks for hum in traces. base is 50 or 60, or 0 for either.
 func findMains(traces []trace, base float64) *hum {
-	type sight struct {
-		base, clear, frequency float64
-		number                 int
-		trace                  *trace
-	}
-	var best sight
+	var seen []sight
 	for _, b := range []float64{50, 60} {
 		if base > 0 && math.Abs(base-b) > 1 {
 			continue
 		}
-		for i := range traces {
-			t := &traces[i]
-			for m := 1; m <= 8 && float64(m)*b < t.pass; m++ {
-				f := float64(m) * b
-				k, ok := t.noise.peak(f*(1-mainsOff), f*(1+mainsOff))
-				at := float64(k) * t.noise.step
-				if !ok || at < 4*t.noise.wide || !t.free(at) {
-					continue
-				}
-				around := t.noise.median(at, max(20*t.noise.wide, 8))
-				if around <= 0 {
-					continue
-				}
-				// Longer traces say the frequency better: of two sights equally
-				// clear the longer wins.
-				if clear := t.noise.at[k] / around; clear > 18 && clear > best.clear {
-					best = sight{b, clear, at, m, t}
-				}
-			}
+		if s := sights(traces, b); weigh(s) > weigh(seen) {
+			seen = s
 		}
 	}
-	if best.trace == nil {
+	if len(seen) == 0 {
 		return nil
 	}
-	f := best.trace.pinpoint(best.frequency)
-	// √6/(2π) of the resolution over the root of the power ratio is the bound on
-	// the variance of a frequency (D. C. Rife & R. R. Boorstyn, IEEE Trans. Inf.
-	// Theory 20, 1974); a Hann window costs about half as much again.
-	return &hum{
-		base:  f / float64(best.number),
-		error: 0.6 * best.trace.noise.wide / math.Sqrt(best.clear) / float64(best.number),
+	slices.SortStableFunc(seen, func(a, b sight) int { return cmp.Compare(a.error, b.error) })
+	const most = 24
+	seen = seen[:min(most, len(seen))]
+	var sum, weight, scatter float64
+	for i := range seen {
+		s := &seen[i]
+		s.frequency = s.trace.pinpoint(s.frequency*float64(s.number)) / float64(s.number)
+		if math.Abs(s.frequency-seen[0].frequency) > 5*math.Hypot(s.error, seen[0].error)+2e-4*s.frequency {
+			s.error = math.Inf(1)
+			continue
+		}
+		w := 1 / (s.error * s.error)
+		sum, weight = sum+w*s.frequency, weight+w
 	}
+	h := &hum{base: sum / weight}
+	for _, s := range seen {
+		if d := s.frequency - h.base; !math.IsInf(s.error, 1) {
+			scatter += d * d / (s.error * s.error)
+		}
+	}
+	// A mains that wanders is no better known than by as much as it does.
+	h.error = max(1/math.Sqrt(weight), math.Sqrt(scatter/weight))
+	return h
 }
 
 // peak is the highest value between two frequencies, if it is a local maximum.
@@ -165,7 +216,7 @@ func (t *trace) pinpoint(f float64) float64 {
 // remember keeps the largest of each line seen in a trace, and how small those
 // not seen must be, for those places where a line cannot be seen.
 func (h *hum) remember(t trace) {
-	seen := h.see(t)
+	seen, _, _ := h.see(t)
 	for _, s := range seen {
 		h.lines[s.number] = max(h.lines[s.number], s.rms)
 	}
@@ -190,10 +241,11 @@ func (t *trace) band(f float64) float64 {
 	return t.noise.median(f, max(20*t.noise.wide, 8)) * 1.5 * t.noise.wide
 }
 
-// see reads the lines of the mains in a trace with their frequencies there.
-func (h *hum) see(t trace) []humLine {
-	var seen []humLine
-	base := h.base
+// see reads the lines of the mains in a trace. The mains wanders: base is its
+// frequency there, if the trace tells it better than all traces together do, and
+// uncertain its standard error.
+func (h *hum) see(t trace) (seen []humLine, base, uncertain float64) {
+	base, uncertain = h.base, h.error
 	for pass := range 2 {
 		seen = seen[:0]
 		for m := 1; m <= mainsLines; m++ {
@@ -205,19 +257,20 @@ func (h *hum) see(t trace) []humLine {
 				seen = append(seen, humLine{number: m, frequency: f, rms: a})
 			}
 		}
-		if len(seen) == 0 {
-			return nil
+		if len(seen) == 0 || pass == 1 {
+			break
 		}
-		if pass == 0 {
-			// The mains wanders: set its frequency anew by the strongest line.
-			s := slices.MaxFunc(seen, func(a, b humLine) int { return cmp.Compare(a.rms, b.rms) })
-			f := t.pinpoint(s.frequency)
-			if math.Abs(f-s.frequency) < max(t.noise.wide, mainsOff/3*s.frequency) {
-				base = f / float64(s.number)
-			}
+		s := slices.MaxFunc(seen, func(a, b humLine) int { return cmp.Compare(a.rms, b.rms) })
+		here := t.frequencyError(s.rms*s.rms/t.band(s.frequency)) / float64(s.number)
+		if here > h.error {
+			break
+		}
+		f := t.pinpoint(s.frequency)
+		if math.Abs(f-s.frequency) < max(t.noise.wide, mainsOff/3*s.frequency) {
+			base, uncertain = f/float64(s.number), here
 		}
 	}
-	return seen
+	return seen, base, uncertain
 }
 
 // amplitude is the RMS value of the line at f under a Hann window.
@@ -276,11 +329,7 @@ func (h *hum) beside(f, width float64) (line, rest float64) {
 // them. Lines closer than the fit can part are noted as covering the harmonic.
 func (h *hum) apply(p *part) {
 	t := p.trace()
-	seen := h.see(t)
-	base := h.base
-	if len(seen) > 0 {
-		base = seen[0].frequency / float64(seen[0].number)
-	}
+	seen, base, uncertain := h.see(t)
 	p.hum, p.covered = nil, nil
 	least := p.noise.wide
 	if p.window == sinefit.Flat {
@@ -298,10 +347,14 @@ func (h *hum) apply(p *part) {
 		apart := math.Abs(f - float64(k)*p.frequency)
 		switch {
 		case k >= 1 && k <= p.number && apart < least:
-			p.covered = append(p.covered, humLine{number: m, frequency: f, rms: h.expect(m), harmonic: k, apart: apart + 2*float64(m)*h.error, sure: h.bound[m] == 0 || h.lines[m] > 0})
+			p.covered = append(p.covered, humLine{
+				number: m, frequency: f, rms: h.expect(m), harmonic: k,
+				apart: apart + 2*float64(m)*uncertain,
+				sure:  h.bound[m] == 0 || h.lines[m] > 0,
+			})
 		case k >= 1 && k <= p.number && apart <= 4*p.noise.wide && (h.lines[m] > 0 || h.bound[m] == 0),
 			slices.ContainsFunc(seen, func(s humLine) bool { return s.number == m }):
-			p.hum = append(p.hum, humLine{number: m, frequency: f})
+			p.hum = append(p.hum, humLine{number: m, frequency: f, error: float64(m) * uncertain})
 		}
 	}
 }
