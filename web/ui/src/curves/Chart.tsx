@@ -1,5 +1,6 @@
 // One panel: uPlot draws the curves, paint.ts the rest, and names of features
 // stand above it as buttons.
+import type { Signal } from "@preact/signals";
 import uPlot from "uplot";
 import { useEffect, useRef } from "preact/hooks";
 import { dark, ink, colourOf } from "../colour";
@@ -18,7 +19,8 @@ interface Props {
   width: number;
   height: number;
   foot: boolean; // shows the frequencies
-  onPlot?: (u: uPlot) => void;
+  follows: unknown[]; // what it is drawn anew for
+  plotted?: Signal<{ u: uPlot } | null>; // set anew whenever it was drawn
 }
 
 export function Chart(props: Props) {
@@ -42,8 +44,11 @@ export function Chart(props: Props) {
     const u = plot.current;
     if (!u) return;
     u.setData(data(props));
-    props.onPlot?.(u);
-  });
+    // uPlot draws in a microtask of its own; the names come after.
+    queueMicrotask(() => {
+      if (props.plotted && plot.current === u) props.plotted.value = { u };
+    });
+  }, [props.panel, props.frequency, props.width, props.height, shape, ...props.follows]);
 
   return (
     <div class="chart" style={{ height: `${props.height}px` }}>

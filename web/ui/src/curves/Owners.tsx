@@ -1,4 +1,5 @@
 // Every peak and dip wears its owner's name, with the reading on approach.
+import type { Signal } from "@preact/signals";
 import { useState } from "preact/hooks";
 import type uPlot from "uplot";
 import type { Feature } from "../api/types";
@@ -10,13 +11,14 @@ import { GUTTER } from "./Chart";
 const ruler = document.createElement("canvas").getContext("2d")!;
 
 interface Props {
-  plot: uPlot | null;
+  plotted: Signal<{ u: uPlot } | null>;
   features: Feature[];
   width: number;
 }
 
-export function Owners({ plot, features, width }: Props) {
+export function Owners({ plotted, features, width }: Props) {
   const [near, setNear] = useState<string | null>(null);
+  const plot = plotted.value?.u;
   if (!plot) return null;
   const ratio = devicePixelRatio;
   const inside = plot.bbox.width / ratio;

@@ -22,7 +22,7 @@ export function Stack() {
   const sheaf = useRef<HTMLDivElement>(null);
   const width = useSignal(700);
   const [phone, setPhone] = useState(narrow.matches);
-  const [plot, setPlot] = useState<{ u: uPlot } | null>(null);
+  const plotted = useSignal<{ u: uPlot } | null>(null);
   useEffect(() => {
     const watch = new ResizeObserver((entries) => {
       const w = Math.floor(entries[0]!.contentRect.width);
@@ -121,9 +121,10 @@ export function Stack() {
                       fitted: p.name === "impedance" ? fittedCurve() : null,
                       rings: p.name === "impedance" ? features.value.map((f) => ({ x: f.frequency_hz, y: f.impedance_ohm })) : [],
                     }}
-                    {...(p.name === "impedance" ? { onPlot: (u: uPlot) => setTimeout(() => setPlot({ u })) } : {})}
+                    follows={[outline.value, kept.value, features.value, measured.value, done.value, steps.value]}
+                    {...(p.name === "impedance" ? { plotted } : {})}
                   />
-                  {p.name === "impedance" && <Owners plot={plot?.u ?? null} features={features.value} width={width.value} />}
+                  {p.name === "impedance" && <Owners plotted={plotted} features={features.value} width={width.value} />}
                 </div>
               </figure>
             );
