@@ -47,7 +47,7 @@ type ComparedTone struct {
 }
 
 // comparedPoints is how many points the curves are compared at.
-const comparedPoints = 400
+const comparedPoints = 900
 
 // usual band of designs compared with no sweep, Hz.
 const usualFrom, usualTo = 10.0, 1000.0
