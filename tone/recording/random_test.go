@@ -59,7 +59,9 @@ func randomScene(seed uint64) scene {
 // TestRandomScenes holds the promise on recordings nobody chose.
 func TestRandomScenes(t *testing.T) {
 	var scatter, count float64
-	for seed := uint64(1); seed <= 8; seed++ {
+	// 7 and 28: soft steps beside hum. 51: hum on the fundamental. 357: hum that
+	// comes up as a tone in a pause.
+	for _, seed := range []uint64{1, 2, 3, 4, 7, 28, 51, 357} {
 		s := randomScene(seed)
 		report, err := Analyse(s.recording(), Options{})
 		if err != nil {

@@ -374,6 +374,25 @@ func TestRamp(t *testing.T) {
 	}
 }
 
+// TestSettlingIsLeftOut: what a box does before it has settled is not read. The
+// steps here are 10 % short at first and settle within 0.15 s, so that after 0.3 s
+// a seventh of that is left.
+func TestSettlingIsLeftOut(t *testing.T) {
+	s := quiet(steps(62.9, 3, chord(-20), chord(-14), chord(-8)))
+	s.settling, s.noise = 0.15, 1e-5
+	l := analyse(t, s.recording(), Options{}).Tones[0]
+	for i, step := range l.Steps {
+		played := s.lead + 3*float64(i)
+		if into := step.Start - played; into < 0.3 || into > 1.2 {
+			t.Errorf("step %d is read from %.2f s on", i+1, into)
+		}
+		if end := step.Start + step.Seconds - played; end > 3 || end < 2.7 {
+			t.Errorf("step %d is read until %.2f s", i+1, end)
+		}
+		near3(t, "settled level", step.Harmonics[0].Level, -20+6*float64(i), 0.02)
+	}
+}
+
 // TestHumIsNoTone: hum stronger than the softest steps, and on in the pauses.
 func TestHumIsNoTone(t *testing.T) {
 	for _, mains := range []float64{50.02, 59.97} {
