@@ -283,23 +283,33 @@ func (e envelope) plateaus(a, b int) [][2]int {
 		if !ok {
 			continue
 		}
-		if k := len(out) - 1; k >= 0 && e.goesOn(out[k], p) {
-			out[k][1] = p[1]
-			continue
+		if k := len(out) - 1; k >= 0 {
+			if next, one := e.join(out[k], p); one {
+				out[k] = next
+				continue
+			}
 		}
 		out = append(out, p)
 	}
 	return out
 }
 
-// goesOn says whether two neighbouring parts are one step that a partition cut
-// in two because its level bends.
-func (e envelope) goesOn(p, q [2]int) bool {
+// join makes one step of two neighbouring parts that a partition cut in two
+// because the level of the step bends: of both if it bends as slowly as a coil
+// warms, of the longer if it still settles in the other.
+func (e envelope) join(p, q [2]int) (both [2]int, one bool) {
 	at, slope := line(e.level[p[0]:p[1]], p[0])
 	bt, tilt := line(e.level[q[0]:q[1]], q[0])
 	middle := float64(p[1]+q[0]) / 2
-	near := q[0]-p[1] <= slide
-	return near && math.Abs(at+slope*middle-bt-tilt*middle) < leastStep/2
+	switch {
+	case q[0]-p[1] > slide || math.Abs(at+slope*middle-bt-tilt*middle) > leastStep/2:
+		return p, false
+	case max(math.Abs(slope), math.Abs(tilt)) < rampSlope*e.hop:
+		return [2]int{p[0], q[1]}, true
+	case p[1]-p[0] > q[1]-q[0]:
+		return p, true
+	}
+	return q, true
 }
 
 // partition cuts y into runs that straight lines fit, so that the sum of the
