@@ -110,11 +110,14 @@ type fitting struct {
 	fine   *objective
 	x      []float64
 	solved *leastsquares.Result
-	noise  float64 // of ln|Z|, one reading
-	widen  float64 // by how much neighbouring residuals go together
+	noise  float64   // of ln|Z|, one reading
+	widen  float64   // by how much neighbouring residuals go together
+	ease   []float64 // by how much each prior is widened, see relax
 
 	drawnResidual, fittedResidual float64 // dB
 	warnings                      []string
+
+	single bool // no other starts are tried
 
 	told  []Finding // what was wrong with the sweep or the wiring
 	texts []edit    // what to write for it
@@ -278,8 +281,11 @@ func (f *fitting) solve(ctx context.Context, o *objective, x []float64, noise, s
 		q := &o.parameters[j]
 		p.Lower[j], p.Upper[j], p.Names[j] = q.lower, q.upper, q.name()
 		p.Prior[j] = leastsquares.Prior{Sigma: q.sigma}
+		if f.ease != nil {
+			p.Prior[j].Sigma *= f.ease[j]
+		}
 	}
-	opt := leastsquares.Options{MaxIterations: 60, CostTolerance: 1e-8, StepTolerance: 1e-9}
+	opt := leastsquares.Options{MaxIterations: 60, CostTolerance: 1e-6, StepTolerance: 1e-8}
 	if quick {
 		opt.CostTolerance = 1e-4
 	}
@@ -339,7 +345,7 @@ func (f *fitting) fit(ctx context.Context) error {
 		return err
 	}
 	f.fittedResidual = f.misfit(f.x)
-	if f.sideValley() {
+	if !f.single && f.sideValley() {
 		if err := f.restart(ctx, rough, res); err != nil {
 			return err
 		}
@@ -352,13 +358,17 @@ func (f *fitting) fit(ctx context.Context) error {
 }
 
 // refine fits all readings from x on. The noise follows from the residuals and the
-// residuals from the fit.
+// residuals from the fit; so do the priors.
 func (f *fitting) refine(ctx context.Context, x []float64) (err error) {
-	f.x, f.noise, f.fine.lean = x, 0, 1
-	for range 4 {
+	f.x, f.noise, f.fine.lean, f.ease = x, 0, 1, nil
+	for range 12 {
 		before := f.noise
 		f.spread()
-		if before > 0 && math.Abs(f.noise/before-1) < 0.03 {
+		same := before > 0 && math.Abs(f.noise/before-1) < 0.03
+		if before > 0 && f.relax() {
+			same = false
+		}
+		if same {
 			break
 		}
 		if f.solved, err = f.solve(ctx, f.fine, f.x, f.noise*f.widen, 1.345*f.noise, "fine", false); err != nil {
@@ -367,6 +377,42 @@ func (f *fitting) refine(ctx context.Context, x []float64) (err error) {
 		f.x = f.solved.X
 	}
 	return nil
+}
+
+// surprise is how many standard deviations a dimension may be off before its prior
+// loosens its hold. One large mistake is likelier than a little one everywhere: a
+// Gaussian prior would share it out among all that can make up for it.
+const surprise = 2.0
+
+// relax widens the priors of what is off by more than surprise and reports whether
+// that changed anything much.
+func (f *fitting) relax() (changed bool) {
+	if f.ease == nil {
+		f.ease = make([]float64, len(f.x))
+		for j := range f.ease {
+			f.ease[j] = 1
+		}
+	}
+	for j := range f.x {
+		ease := math.Max(1, math.Abs(f.x[j])/f.free[j].sigma/surprise)
+		changed = changed || math.Abs(math.Log(ease/f.ease[j])) > 0.05
+		f.ease[j] = ease
+	}
+	return changed
+}
+
+// unlikely is minus the logarithm of the prior's density: a parabola that goes over
+// into a logarithm where relax lets go.
+func (f *fitting) unlikely() (sum float64) {
+	for j := range f.x {
+		z := math.Abs(f.x[j]) / f.free[j].sigma
+		if z <= surprise {
+			sum += z * z / 2
+		} else {
+			sum += surprise * surprise * (0.5 + math.Log(z/surprise))
+		}
+	}
+	return sum
 }
 
 // starts is how many boxes drawn at random are tried where the fit ended in a side
@@ -380,8 +426,7 @@ const (
 // resonances lie close and one has taken the other's place; or good nowhere; or
 // good for an absurd box.
 func (f *fitting) sideValley() bool {
-	poor, pull := f.poor()
-	return poor || pull > absurd || f.heavy() > 1.15 || f.widen > 3
+	return f.poor() || f.strange() >= absurd || f.heavy() > 1.15 || f.widen > 3
 }
 
 // heavy is the root mean square of the residuals, wild ones clipped, next to what
@@ -430,6 +475,8 @@ func (f *fitting) restart(ctx context.Context, o *objective, first *leastsquares
 		from = append(from, x)
 	}
 	tried := []*leastsquares.Result{first}
+	ease := f.ease
+	f.ease = nil
 	for _, x := range from {
 		res, err := f.solve(ctx, o, x, roughNoise, 1.345*roughNoise, "rough", true)
 		if err != nil {
@@ -452,10 +499,10 @@ func (f *fitting) restart(ctx context.Context, o *objective, first *leastsquares
 			return err
 		}
 		if s := f.score(); s < best-2 {
-			best, solved, noise, widen, lean = s, f.solved, f.noise, f.widen, f.fine.lean
+			best, solved, noise, widen, lean, ease = s, f.solved, f.noise, f.widen, f.fine.lean, f.ease
 		}
 	}
-	f.solved, f.noise, f.widen, f.fine.lean = solved, noise, widen, lean
+	f.solved, f.noise, f.widen, f.fine.lean, f.ease = solved, noise, widen, lean, ease
 	f.x = solved.X
 	return nil
 }
@@ -473,11 +520,7 @@ func (f *fitting) score() float64 {
 		}
 	}
 	s := n * math.Log(math.Max(math.Sqrt(sum/n), leastNoise)) / (f.widen * f.widen)
-	for j, x := range f.x {
-		x /= f.free[j].sigma
-		s += x * x / 2
-	}
-	return s
+	return s + f.unlikely()
 }
 
 // residuals returns those of the magnitude [Np] and phase [rad] at x, weighted.

@@ -19,25 +19,31 @@ type suspicion struct {
 	edits   []edit
 }
 
-// absurd is how many standard deviations of its tolerance a parameter may be off
-// before something else is supposed to be wrong.
-const absurd = 4.0
+// absurd is how improbable a box may be, as strange counts it, before something
+// else is supposed to be wrong: two dimensions four standard deviations off their
+// tolerance, or one a dozen.
+const absurd = 9.0
 
-// poor reports whether the fit leaves much, and pull how many standard deviations
-// its strangest parameter is off.
-func (f *fitting) poor() (poor bool, pull float64) {
-	for j := range f.free {
-		pull = math.Max(pull, math.Abs(f.x[j])/f.free[j].sigma)
+// strange sums up how improbable the box's strangest dimensions are.
+func (f *fitting) strange() (sum float64) {
+	for j := range f.x {
+		if z := math.Abs(f.x[j]) / f.free[j].sigma; z > 1.5*surprise {
+			sum += surprise * surprise * (0.5 + math.Log(z/surprise))
+		}
 	}
-	return f.fittedResidual > 0.5 && f.fittedResidual > 3*decibels*f.noise || f.fittedResidual > 1.5, pull
+	return sum
+}
+
+// poor reports whether the fit leaves much.
+func (f *fitting) poor() bool {
+	return f.fittedResidual > 0.5 && f.fittedResidual > 3*decibels*f.noise || f.fittedResidual > 1.5
 }
 
 // suspect looks for mistakes that no dimension can make up for, where the fit is
 // poor or its parameters are absurd: wiring, polarity, an open chamber. It returns
 // the fitting that explains the sweep, which is mostly f itself.
 func (f *fitting) suspect(ctx context.Context) (*fitting, error) {
-	poor, pull := f.poor()
-	if !poor && pull < absurd || len(f.free) == 0 {
+	if !f.poor() && f.strange() < absurd || len(f.free) == 0 {
 		return f, nil
 	}
 	best := f
@@ -52,15 +58,15 @@ func (f *fitting) suspect(ctx context.Context) (*fitting, error) {
 		if err != nil {
 			continue // not a box, or nothing of it left to turn
 		}
+		g.single = true
 		if err := g.fit(ctx); err != nil {
 			if ctx.Err() != nil {
 				return nil, err
 			}
 			continue
 		}
-		_, own := best.poor()
-		_, other := g.poor()
-		if g.fittedResidual < 0.5*best.fittedResidual && other < own+1 || own > absurd && other < own/2 && g.fittedResidual < 1.15*best.fittedResidual {
+		own, other := best.strange(), g.strange()
+		if g.fittedResidual < 0.5*best.fittedResidual && other < own+surprise*surprise || own >= absurd && other < own/2 && g.fittedResidual < 1.15*best.fittedResidual {
 			s.finding.Reading += fmt.Sprintf(" The residual falls from %s dB to %s dB with that.", digits(f.fittedResidual, 2), digits(g.fittedResidual, 2))
 			g.told, g.texts = append([]Finding{s.finding}, f.told...), s.edits
 			g.drawnResidual = f.drawnResidual
@@ -75,6 +81,10 @@ func (f *fitting) suspect(ctx context.Context) (*fitting, error) {
 func (f *fitting) suspicions() (list []suspicion) {
 	d := f.design
 	for i, c := range d.Chambers {
+		if v := lined(d, i); v != nil {
+			list = append(list, suspicion{design: v, hold: []string{c.Name},
+				finding: Finding{Line, c.Name, fmt.Sprintf("The sweep fits a box whose chamber %s is a line as long as its longest side: it behaves as one. Draw it as a line, with its driver and ports at their places.", c.Name)}})
+		}
 		v := *d
 		v.Chambers = append([]*design.Chamber(nil), d.Chambers...)
 		open := &design.Chamber{Named: c.Named, Volume: design.Quantity{SI: 1e3, Unit: "m3", Given: true}}
@@ -120,6 +130,66 @@ func (f *fitting) suspicions() (list []suspicion) {
 			finding: Finding{Wiring, m.Name, fmt.Sprintf("The drivers of %s are wired in %s, not as drawn.", m.Name, wired(other.Wiring))}})
 	}
 	return list
+}
+
+// lined returns the design with the nth chamber as a line along its longest side,
+// everything joined at its open end; nil where its sides are not known or it is no
+// longer than wide.
+func lined(d *design.Design, n int) *design.Design {
+	c := d.Chambers[n]
+	if len(c.Size) != 3 {
+		return nil
+	}
+	long, volume := 0.0, 1.0
+	for _, q := range c.Size {
+		long = math.Max(long, q.SI)
+		volume *= q.SI
+	}
+	if long*long*long < 4*volume {
+		return nil
+	}
+	v := *d
+	v.Tolerances = nil
+	v.Chambers = append(append([]*design.Chamber(nil), d.Chambers[:n]...), d.Chambers[n+1:]...)
+	point := c.Name + "-end"
+	v.Junctions = append(append([]*design.Junction(nil), d.Junctions...), &design.Junction{Named: design.Named{Name: point}})
+	at := func(p design.Place) design.Place {
+		if p.Kind == design.InChamber && p.Name == c.Name {
+			p.Kind, p.Name = design.AtJunction, point
+		}
+		return p
+	}
+	given := func(si float64, unit string) design.Quantity { return design.Quantity{SI: si, Unit: unit, Given: true} }
+	v.Lines = nil
+	for _, l := range d.Lines {
+		o := *l
+		o.From, o.To = at(l.From), at(l.To)
+		v.Lines = append(v.Lines, &o)
+	}
+	v.Lines = append(v.Lines, &design.Line{Named: c.Named, From: design.Place{Kind: design.Closed}, To: design.Place{Kind: design.AtJunction, Name: point},
+		Sections: []*design.Section{{Length: given(long, "m"), Area: given(volume/long, "m2")}}})
+	v.Ports, v.Mounts, v.Passives, v.Leaks = nil, nil, nil, nil
+	for _, p := range d.Ports {
+		o := *p
+		o.From, o.To = at(p.From), at(p.To)
+		v.Ports = append(v.Ports, &o)
+	}
+	for _, m := range d.Mounts {
+		o := *m
+		o.Front, o.Rear = at(m.Front), at(m.Rear)
+		v.Mounts = append(v.Mounts, &o)
+	}
+	for _, p := range d.Passives {
+		o := *p
+		o.Front, o.Rear = at(p.Front), at(p.Rear)
+		v.Passives = append(v.Passives, &o)
+	}
+	for _, l := range d.Leaks {
+		o := *l
+		o.From, o.To = at(l.From), at(l.To)
+		v.Leaks = append(v.Leaks, &o)
+	}
+	return &v
 }
 
 func wired(w design.Wiring) string {
