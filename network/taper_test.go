@@ -115,20 +115,28 @@ func TestTaperLimits(t *testing.T) {
 // A uniform duct's chain is the transmission line's of any textbook, with the
 // propagation and characteristic impedance of its immittance per length.
 func TestUniformDuctIsATransmissionLine(t *testing.T) {
-	p := new(parts)
-	const radius, length = 0.018, 0.6
-	d := p.duct(Ground, Ground, length, math.Pi*radius*radius)
-	d.Radius = p.value(radius)
+	const radius, length, perimeter = 0.018, 0.6, 0.23
+	const area = math.Pi * radius * radius
 	m := air.Reference()
-	tube := acoustic.Duct{Density: m.Density, Speed: m.Speed, Viscosity: m.Viscosity, Gamma: m.Gamma, Prandtl: m.Prandtl, Area: math.Pi * radius * radius, Radius: radius}
-	for _, f := range []float64{5, 60, 700} {
-		w := 2 * math.Pi * f
-		i := tube.Immittance(w)
-		gamma, z := cmplx.Sqrt(i.Z*i.Y)*complex(length, 0), cmplx.Sqrt(i.Z/i.Y)
-		jw := complex(0, w)
-		want := chain{cmplx.Cosh(gamma), z * cmplx.Sinh(gamma) * jw, cmplx.Sinh(gamma) / z / jw, cmplx.Cosh(gamma)}
-		if off := apart(d.body(&Point{Omega: w, Values: p.values}, nil), want); off > 1e-11 {
-			t.Errorf("%g Hz: %.2g apart", f, off)
+	for name, tube := range map[string]acoustic.Duct{"round": {Radius: radius}, "rectangular": {Perimeter: perimeter}, "smooth": {}} {
+		tube.Density, tube.Speed, tube.Viscosity, tube.Gamma, tube.Prandtl, tube.Area = m.Density, m.Speed, m.Viscosity, m.Gamma, m.Prandtl, area
+		p := new(parts)
+		d := p.duct(Ground, Ground, length, area)
+		if tube.Radius > 0 {
+			d.Radius = p.value(tube.Radius)
+		}
+		if tube.Perimeter > 0 {
+			d.Perimeter = p.value(tube.Perimeter)
+		}
+		for _, f := range []float64{5, 60, 700} {
+			w := 2 * math.Pi * f
+			i := tube.Immittance(w)
+			gamma, z := cmplx.Sqrt(i.Z*i.Y)*complex(length, 0), cmplx.Sqrt(i.Z/i.Y)
+			jw := complex(0, w)
+			want := chain{cmplx.Cosh(gamma), z * cmplx.Sinh(gamma) * jw, cmplx.Sinh(gamma) / z / jw, cmplx.Cosh(gamma)}
+			if off := apart(d.body(&Point{Omega: w, Values: p.values}, nil), want); off > 1e-11 {
+				t.Errorf("%s, %g Hz: %.2g apart", name, f, off)
+			}
 		}
 	}
 }

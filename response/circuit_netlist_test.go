@@ -86,15 +86,43 @@ func (k *circuit) meter(name, from string, factor float64) (to string) {
 // where nothing else does at zero frequency.
 const faraway = 1e14
 
-func volume(v *design.Chamber) float64 {
+// volume is a chamber's air: less port bodies, drivers and bracing where the
+// size given is gross.
+func (k *circuit) volume(v *design.Chamber) float64 {
+	net := v.Volume.SI
 	if len(v.Size) == 3 {
-		return v.Size[0].SI * v.Size[1].SI * v.Size[2].SI
+		net = v.Size[0].SI * v.Size[1].SI * v.Size[2].SI
 	}
-	return v.Volume.SI
+	if !v.Gross {
+		return net
+	}
+	net -= v.Bracing.Or(0)
+	for _, p := range k.d.Ports {
+		wall := 2 * p.WallThickness.Or(0)
+		body := math.Pi / 4 * math.Pow(math.Sqrt(4*p.OpeningArea()/math.Pi)+wall, 2)
+		if len(p.Size) == 2 {
+			body = (p.Size[0].SI + wall) * (p.Size[1].SI + wall)
+		}
+		for end, at := range [2]design.Place{p.From, p.To} {
+			if at.Name == v.Name && len(p.Inside) == 2 {
+				net -= p.Count.Or(1) * body * p.Inside[end].SI
+			}
+		}
+	}
+	for _, m := range k.d.Mounts { // a driver's basket is behind its cone, where that is a chamber
+		at := m.Rear
+		if at.Kind != design.InChamber {
+			at = m.Front
+		}
+		if at.Name == v.Name {
+			net -= m.Count.Or(1) * k.driver(m).Displacement.Or(0)
+		}
+	}
+	return net
 }
 
 func (k *circuit) chamber(v *design.Chamber) {
-	compliance := volume(v) / (k.rho * k.c * k.c)
+	compliance := k.volume(v) / (k.rho * k.c * k.c)
 	at := "p_" + v.Name
 	k.add("C%s %s 0 %s", v.Name, at, number(compliance))
 	k.add("Ro%s %s 0 %g", v.Name, at, faraway)
@@ -134,7 +162,7 @@ func (k *circuit) ending(p *design.Port, n int, at design.Place) float64 {
 	if !p.Wall.Given {
 		for _, v := range k.d.Chambers {
 			if v.Name == at.Name {
-				wall = math.Pow(volume(v), 2.0/3)
+				wall = math.Pow(k.volume(v), 2.0/3)
 			}
 		}
 	}

@@ -11,9 +11,14 @@ driver "unit" {
   qms = 5.1
   qes = 0.43
   vas = "96 L"
+  displacement = "2.1 L"
 }
 chamber "between" { volume = "6 L" }
-chamber "box" { volume = "38 L" }
+chamber "box" {
+  size    = ["300 mm", "380 mm", "420 mm"]
+  gross   = true
+  bracing = "0.9 L"
+}
 mount "outer" {
   driver   = driver.unit
   front    = outside
@@ -30,6 +35,8 @@ port "vent" {
   to       = outside
   diameter = "90 mm"
   length   = "240 mm"
+  inside         = ["220 mm", "0 mm"]
+  wall_thickness = "4 mm"
   walls    = "ideal"
 }
 drive {

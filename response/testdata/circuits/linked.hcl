@@ -13,7 +13,10 @@ driver "unit" {
   vas = "96 L"
 }
 chamber "a" { volume = "78 L" }
-chamber "b" { volume = "117 L" }
+chamber "b" {
+  volume = "121 L"
+  gross  = true
+}
 chamber "c" { volume = "97 L" }
 mount "cone" {
   driver = driver.unit
@@ -28,6 +31,8 @@ port "ab" {
   length         = "180 mm"
   count          = 3
   end_correction = ["8.6 mm", "15.8 mm"]
+  inside         = ["60 mm", "80 mm"]
+  wall_thickness = "3 mm"
   walls          = "ideal"
 }
 port "bout" {
