@@ -36,7 +36,7 @@ await check("keyboard alone: open, edit, move, undo, save", async () => {
     }
     throw new Error(`Tab never came to ${words}`);
   };
-  await to("volume of box, fine control");
+  await to("length of vent, fine control");
   const before = await page.locator("textarea").inputValue();
   await page.keyboard.press("ArrowUp");
   await page.keyboard.press("ArrowUp");
@@ -61,7 +61,7 @@ await check("keyboard alone: open, edit, move, undo, save", async () => {
 await check("first paint within a second, page under 250 kB compressed", async () => {
   const page = await open("dunlin.hcl");
   await page.reload();
-  await page.waitForSelector(".owner");
+  await page.waitForSelector(".ring", { state: "attached" });
   const paint = await page.evaluate(() => performance.getEntriesByName("first-contentful-paint")[0].startTime);
   const files = await page.evaluate(() => performance.getEntriesByType("resource").map((r) => r.name).filter((n) => !n.includes("/api/")));
   let weight = 0;

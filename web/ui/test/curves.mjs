@@ -2,7 +2,7 @@
 import { readFileSync } from "node:fs";
 import { check, end, equal, noFaults, open, settled, textOf, that } from "./harness.mjs";
 
-const valueNow = async (page) => Number(await page.locator(".panels").getAttribute("aria-valuenow"));
+const valueNow = async (page) => Number(await page.locator(".cursor-handle").getAttribute("aria-valuenow"));
 
 await check("numbers equal predict --json", async () => {
   // Written by the real command for dunlin.hcl at these frequencies.
@@ -49,7 +49,7 @@ await check("every peak and dip wears its owner's name", async () => {
 
 await check("keys move the cursor, and everything with it", async () => {
   const page = await open("dunlin.hcl");
-  await page.focus(".panels");
+  await page.focus(".cursor-handle");
   const start = await valueNow(page);
   await page.keyboard.press("ArrowRight");
   await settled(page);
@@ -100,7 +100,7 @@ await check("pointer moves the cursor and snaps to features", async () => {
 
 await check("zoom, pan of detail, and back", async () => {
   const page = await open("dunlin.hcl");
-  const span = async () => [Number(await page.locator(".panels").getAttribute("aria-valuemin")), Number(await page.locator(".panels").getAttribute("aria-valuemax"))];
+  const span = async () => [Number(await page.locator(".cursor-handle").getAttribute("aria-valuemin")), Number(await page.locator(".cursor-handle").getAttribute("aria-valuemax"))];
   const all = await span();
   await page.getByRole("button", { name: "closer" }).click();
   await settled(page);
@@ -130,6 +130,7 @@ await check("curves kept to compare, limits and tables", async () => {
   await page.getByRole("button", { name: /drop 1 kept/ }).click();
   that(!(await page.locator(".stack").textContent()).includes("Dashed"), "it is still there");
   await page.locator(".stack .twin summary").click();
+  await page.waitForSelector(".stack .twin tbody tr");
   const rows = await page.locator(".stack .twin tbody tr").count();
   that(rows > 20, `${rows} rows in the tables`);
   noFaults(page);

@@ -112,7 +112,7 @@ await check("travel keeps its true relation", async () => {
   // first peak it is not. Drawn and real ratios are the same.
   const page = await open("dunlin.hcl");
   for (const f of ["106.7", "68.9"]) {
-    await page.focus(".panels");
+    await page.focus(".cursor-handle");
     await page.keyboard.press("Home");
     for (let i = 0; i < (f === "68.9" ? 1 : 2); i++) await page.keyboard.press("Shift+ArrowRight");
     await settled(page);
@@ -127,7 +127,7 @@ await check("travel keeps its true relation", async () => {
     }
     const real = await page.evaluate(async ([name]) => {
       const text = document.querySelector("textarea").value;
-      const cursor = Number(document.querySelector(".panels").getAttribute("aria-valuenow"));
+      const cursor = Number(document.querySelector(".cursor-handle").getAttribute("aria-valuenow"));
       const m = await (await fetch("./api/moment", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ name, text, cursor_hz: cursor }) })).json();
       const [a, b] = m.ducts.mouth;
       return { cone: m.cones_mm.cone.size, air: (a.travel_mm.size + b.travel_mm.size) / 2 };
@@ -161,7 +161,7 @@ await check("it stands still where that is wished", async () => {
 await check("the scale is written and true", async () => {
   const page = await open("dunlin.hcl");
   const slowed = Number(/([\d.]+)×/.exec(await textOf(page, "[data-slowed]"))[1]);
-  const cursor = Number(await page.locator(".panels").getAttribute("aria-valuenow"));
+  const cursor = Number(await page.locator(".cursor-handle").getAttribute("aria-valuenow"));
   // A period lasts 2.6 s on the page.
   that(Math.abs(slowed / (cursor * 2.6) - 1) < 0.03, `slowed ${slowed}, cursor ${cursor}`);
   await page.context().close();

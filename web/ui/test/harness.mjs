@@ -36,14 +36,14 @@ export async function open(design, { width = 1280, height = 900, dark = false, t
     if (!url.startsWith(base) && !url.startsWith("data:") && !url.startsWith("blob:")) page.faults.push(`asked elsewhere: ${url}`);
   });
   await page.goto(`${base}#${design}`);
-  await page.waitForSelector('[data-panel="impedance"] .owner', { timeout: 15000 });
+  await page.waitForSelector('[data-panel="impedance"] .ring', { state: "attached", timeout: 15000 });
   await settled(page);
   return page;
 }
 
 /** Waits until nothing is asked any more and what came is painted. */
 export async function settled(page) {
-  await page.waitForLoadState("networkidle");
+  await page.waitForFunction(() => !document.documentElement.dataset.asking);
   await page.evaluate(() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))));
 }
 

@@ -78,7 +78,7 @@ export function layout(parts: Part[], width: number, tallest = 290): Layout {
   const thickness = thicknessOf(parts);
   const sizes = sizeBlocks(blocks, walls, shared, routed, gaps, width - LEFT - RIGHT, tallest);
   const shapes: BlockShape[] = [];
-  const above = Math.max(...walls.map((w) => (w.top.length > 0 ? 40 : 0)), 12);
+  const above = Math.max(...walls.map((w) => (w.top.length > 0 ? 46 : 0)), 12);
   const tallestBlock = Math.max(...sizes.map((s) => s.h));
   const floor = above + tallestBlock;
   const total = sizes.reduce((sum, s) => sum + s.w, 0) + gaps.slice(0, -1).reduce((sum, g) => sum + g, 0);

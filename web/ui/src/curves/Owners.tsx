@@ -45,8 +45,9 @@ export function Owners({ plotted, features, width }: Props) {
     return [low - 2, high + 2];
   };
   const rings = points.map((p) => ({ x: p.x - 7, y: p.y - 7, w: 14, h: 14 }));
-  const placed = placeLabels(wishes, inside, tall, profile, rings, width < 480 ? 34 : 100);
-  const lost = shown.filter((_, i) => !placed[i]);
+  const placed = placeLabels(wishes, inside, tall, profile, rings, width < 480 ? 47 : 100);
+  // What finds no room is numbered, and named beneath.
+  const lost = shown.map((f, i) => ({ f, at: points[i]! })).filter((_, i) => !placed[i]);
   return (
     <>
       <div class="owners" style={{ left: `${GUTTER}px`, top: `${top}px`, width: `${inside}px`, height: `${tall}px` }}>
@@ -88,12 +89,23 @@ export function Owners({ plotted, features, width }: Props) {
             }}
           />
         ))}
+        {lost.map(({ f, at }, i) => (
+          <b key={i} class="number" style={{ transform: `translate(${at.x - 8}px, ${f.kind === "peak" ? at.y - 20 : at.y + 5}px)` }}>
+            {i + 1}
+          </b>
+        ))}
         {near && <p class="near" style={{ maxWidth: `${Math.min(width - 24, 420)}px` }}>{near}</p>}
       </div>
       {lost.length > 0 && (
-        <p class="lost">
-          also: {lost.map((f) => `${hertz(f.frequency_hz)} ${f.owner}`).join("; ")}
-        </p>
+        <ol class="lost">
+          {lost.map(({ f }) => (
+            <li key={f.frequency_hz}>
+              <button type="button" class="owner-line" onClick={() => moveCursor(f.frequency_hz)}>
+                {hertz(f.frequency_hz)} {f.owner}
+              </button>
+            </li>
+          ))}
+        </ol>
       )}
     </>
   );

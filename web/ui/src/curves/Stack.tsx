@@ -74,14 +74,6 @@ export function Stack() {
       <div
         ref={host}
         class="panels"
-        tabIndex={0}
-        role="slider"
-        aria-label="Frequency of the cursor. Arrows move it, with shift to the next peak or dip, with control to the next tone."
-        aria-valuemin={span()[0]}
-        aria-valuemax={span()[1]}
-        aria-valuenow={cursor.value}
-        aria-valuetext={hertz(cursor.value)}
-        onKeyDown={(e) => void cursorKey(e)}
       >
         {!phone && <ToneStrip width={width.value} />}
         <div class="sheaf" ref={sheaf} tabIndex={phone ? 0 : -1}>
@@ -152,11 +144,26 @@ function fittedCurve(): { x: number[]; y: number[] } | null {
 function CursorTag({ width }: { width: number }) {
   const [from, to] = span();
   const share = Math.log(cursor.value / from) / Math.log(to / from);
-  if (!(share >= 0 && share <= 1)) return <p class="cursor-tag away"><output>{hertz(cursor.value)}</output></p>;
+  const within = share >= 0 && share <= 1;
   return (
-    <p class="cursor-tag">
-      <output style={{ left: `${GUTTER + share * (width - 2 * GUTTER)}px` }}>{hertz(cursor.value)}</output>
-    </p>
+    <div class="cursor-tag">
+      <div
+        class="cursor-handle"
+        tabIndex={0}
+        role="slider"
+        aria-label="Frequency of the cursor. Arrows move it, with shift to the next peak or dip, with control to the next tone."
+        aria-valuemin={Math.min(from, cursor.value)}
+        aria-valuemax={Math.max(to, cursor.value)}
+        aria-valuenow={cursor.value}
+        aria-valuetext={hertz(cursor.value)}
+        data-within={within}
+        style={{ left: within ? `${GUTTER + share * (width - 2 * GUTTER)}px` : "50%" }}
+        onKeyDown={(e) => void cursorKey(e)}
+        onPointerDown={(e) => dragCursor(e, e.currentTarget.parentElement!.getBoundingClientRect().left, width)}
+      >
+        {hertz(cursor.value)}
+      </div>
+    </div>
   );
 }
 
@@ -208,6 +215,22 @@ function press(e: PointerEvent, width: number): void {
   box.addEventListener("pointermove", move);
   box.addEventListener("pointerup", end);
   box.addEventListener("pointercancel", end);
+}
+
+/** Takes the cursor along by its handle. */
+function dragCursor(e: PointerEvent, left: number, width: number): void {
+  if (e.button !== 0) return;
+  const handle = e.currentTarget as HTMLElement;
+  handle.setPointerCapture(e.pointerId);
+  const move = (m: PointerEvent): void => moveCursor(frequencyAt(m.clientX - left, width));
+  const end = (): void => {
+    handle.removeEventListener("pointermove", move);
+    handle.removeEventListener("pointerup", end);
+    handle.removeEventListener("pointercancel", end);
+  };
+  handle.addEventListener("pointermove", move);
+  handle.addEventListener("pointerup", end);
+  handle.addEventListener("pointercancel", end);
 }
 
 function wheel(e: WheelEvent, width: number): void {

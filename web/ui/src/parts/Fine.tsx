@@ -24,6 +24,10 @@ export function toSteps(value: number, step: number): number {
 export function Fine(p: Props) {
   const track = useRef<HTMLDivElement>(null);
   const share = position(p);
+  // The track's ends; a value set elsewhere may lie beyond them.
+  const [a, b] = p.home > 0 ? [p.home / 2, p.home * 2] : [p.home - 20 * p.step, p.home + 20 * p.step];
+  const low = Number(Math.min(a, p.value).toPrecision(6));
+  const high = Number(Math.max(b, p.value).toPrecision(6));
   const put = (v: number, step: number): void => {
     const next = Math.min(p.max, Math.max(p.min, toSteps(v, step)));
     if (next !== p.value && Number.isFinite(next)) p.onChange(next);
@@ -75,8 +79,8 @@ export function Fine(p: Props) {
       role="slider"
       tabIndex={0}
       aria-label={p.label}
-      aria-valuemin={p.min}
-      aria-valuemax={p.max}
+      aria-valuemin={low}
+      aria-valuemax={high}
       aria-valuenow={p.value}
       aria-valuetext={p.text}
       data-moved={Math.abs(share - 0.5) > 0.002}

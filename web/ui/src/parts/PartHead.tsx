@@ -1,6 +1,6 @@
 // A part's name with its colour, and what it joins.
 import { useState } from "preact/hooks";
-import type { Part } from "../api/types";
+import type { Edit, Part } from "../api/types";
 import { colourOf } from "../colour";
 import { change, endGesture } from "../state/history";
 import { outline } from "../state/store";
@@ -84,11 +84,15 @@ export function AddPart() {
   const [to, setTo] = useState("outside");
   const ends = ENDS[kind];
   const list = places(kind);
+  const space = kind === "chamber" || kind === "junction"; // of use only if something leads there
   const first = list.find((p) => p.startsWith("chamber.")) ?? "outside";
   const submit = (e: Event): void => {
     e.preventDefault();
     endGesture();
-    change("add", { op: "add", key: kind, part: name.trim() || free(kind), ...(ends ? { value: from || first, other: to } : {}) });
+    const called = name.trim() || free(kind);
+    const edits: Edit[] = [{ op: "add", key: kind, part: called, ...(ends ? { value: from || first, other: to } : {}) }];
+    if (space) edits.push({ op: "add", key: "port", part: `${called}-port`, value: from || first, other: `${kind}.${called}` });
+    change("add", ...edits);
     endGesture();
     setName("");
   };
@@ -107,6 +111,7 @@ export function AddPart() {
           <Place label={ends[1]} list={list} value={to} set={setTo} />
         </>
       )}
+      {space && <Place label="by a port from" list={list} value={from || first} set={setFrom} />}
       <button type="submit">add</button>
     </form>
   );

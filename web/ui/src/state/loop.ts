@@ -67,6 +67,7 @@ function run(): void {
   if (wantBench) void once(askBench);
   else if (wantMoment) void once(askMoment);
   else {
+    delete document.documentElement.dataset["asking"];
     const done = settled;
     settled = [];
     for (const d of done) d();
@@ -75,6 +76,7 @@ function run(): void {
 
 async function once(ask: () => Promise<void>): Promise<void> {
   busy = true;
+  document.documentElement.dataset["asking"] = "yes";
   try {
     await ask();
   } catch (fault) {
