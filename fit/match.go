@@ -107,9 +107,11 @@ type fitting struct {
 	drawn       []response.Feature // within the band of the sweep
 	from, to    float64            // band fitted
 
-	fine   *objective
+	fine   *objective // all readings
+	coarse *objective // some of them
 	x      []float64
 	solved *leastsquares.Result
+	lean   float64   // with which it was solved
 	noise  float64   // of ln|Z|, one reading
 	widen  float64   // by how much neighbouring residuals go together
 	ease   []float64 // by how much each prior is widened, see relax
@@ -303,6 +305,7 @@ func (f *fitting) solve(ctx context.Context, o *objective, x []float64, noise, s
 	if res.Stopped == leastsquares.Cancelled {
 		return nil, context.Cause(ctx)
 	}
+	f.lean = o.lean
 	return res, nil
 }
 
@@ -337,6 +340,7 @@ func (f *fitting) fit(ctx context.Context) error {
 		return nil
 	}
 	rough := f.objective(roughReadings(all, f.measured))
+	f.coarse = f.objective(rough.readings)
 	res, err := f.solve(ctx, rough, f.x, roughNoise, 1.345*roughNoise, "rough", true)
 	if err != nil {
 		return err
@@ -360,21 +364,31 @@ func (f *fitting) fit(ctx context.Context) error {
 // refine fits all readings from x on. The noise follows from the residuals and the
 // residuals from the fit; so do the priors.
 func (f *fitting) refine(ctx context.Context, x []float64) (err error) {
-	f.x, f.noise, f.fine.lean, f.ease = x, 0, 1, nil
-	for range 12 {
-		before := f.noise
-		f.spread()
-		same := before > 0 && math.Abs(f.noise/before-1) < 0.03
-		if before > 0 && f.relax() {
-			same = false
+	f.x, f.noise, f.ease = x, 0, nil
+	full := f.fine
+	full.lean = 1
+	defer func() { f.fine = full }()
+	stages := []*objective{full}
+	if f.coarse != nil && 2*len(f.coarse.readings) < len(full.readings) {
+		stages = []*objective{f.coarse, full} // most of the way on few readings
+	}
+	for _, o := range stages {
+		o.lean, f.fine, f.solved = f.fine.lean, o, nil
+		for range 12 {
+			before := f.noise
+			f.spread()
+			same := before > 0 && math.Abs(f.noise/before-1) < 0.03
+			if before > 0 && f.relax() {
+				same = false
+			}
+			if same && f.solved != nil {
+				break
+			}
+			if f.solved, err = f.solve(ctx, o, f.x, f.noise*f.widen, 1.345*f.noise, "fine", false); err != nil {
+				return err
+			}
+			f.x = f.solved.X
 		}
-		if same {
-			break
-		}
-		if f.solved, err = f.solve(ctx, f.fine, f.x, f.noise*f.widen, 1.345*f.noise, "fine", false); err != nil {
-			return err
-		}
-		f.x = f.solved.X
 	}
 	return nil
 }
@@ -526,8 +540,10 @@ func (f *fitting) score() float64 {
 // residuals returns those of the magnitude [Np] and phase [rad] at x, weighted.
 func (f *fitting) residuals(x []float64) (size, phase []float64) {
 	o := f.fine
-	r := make([]float64, o.residuals())
-	if o.evaluate(x, r, nil) != nil {
+	var r []float64
+	if f.solved != nil && len(x) > 0 && &x[0] == &f.solved.X[0] && len(f.solved.Residuals) == o.residuals() && f.lean == o.lean {
+		r = slices.Clone(f.solved.Residuals)
+	} else if r = make([]float64, o.residuals()); o.evaluate(x, r, nil) != nil {
 		return make([]float64, len(o.readings)), nil
 	}
 	n := len(o.readings)
