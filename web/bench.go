@@ -32,6 +32,7 @@ type benchInput struct {
 		Points  int     `json:"points,omitempty" minimum:"0" maximum:"4000" doc:"of the curves, evenly spaced; more are added at peaks and dips if explain is asked for; 0 for none"`
 		Cursor  float64 `json:"cursor_hz,omitempty" minimum:"0" maximum:"100000" doc:"0 for none"`
 		Inches  bool    `json:"inches,omitempty" doc:"show dimensions in inches"`
+		Slim    bool    `json:"slim,omitempty" doc:"curves without pressures and without phases other than the impedance's: half the size, for a live drawing"`
 		Explain bool    `json:"explain,omitempty" doc:"features and tones too"`
 	}
 }
@@ -114,12 +115,32 @@ func (a *api) bench(_ context.Context, in *benchInput) (*benchOutput, error) {
 			return nil, huma.Error422UnprocessableEntity(err.Error())
 		}
 	}
+	if ask.Slim && out.Curves != nil {
+		slim(out.Curves)
+	}
 	if ask.Cursor > 0 {
 		if out.Moment, err = momentAt(bench, r, ask.Cursor); err != nil {
 			return nil, huma.Error422UnprocessableEntity(err.Error())
 		}
 	}
 	return &benchOutput{*out}, nil
+}
+
+// slim drops what a drawing of the curves does not show.
+func slim(p *response.Prediction) {
+	p.LevelPhase, p.Chambers = nil, map[string]response.PressureCurve{}
+	for _, cones := range []map[string]response.ExcursionCurve{p.Mounts, p.Passives} {
+		for name, c := range cones {
+			c.Phase = nil
+			cones[name] = c
+		}
+	}
+	for _, ducts := range []map[string]response.SpeedCurve{p.Ports, p.Lines} {
+		for name, c := range ducts {
+			c.Phase = nil
+			ducts[name] = c
+		}
+	}
 }
 
 // band is where curves reach, as the predict command has it.

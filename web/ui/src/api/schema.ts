@@ -172,6 +172,8 @@ export interface components {
              * @description of the curves, evenly spaced; more are added at peaks and dips if explain is asked for; 0 for none
              */
             points?: number;
+            /** @description curves without pressures and without phases other than the impedance's: half the size, for a live drawing */
+            slim?: boolean;
             /** @description the design file's content */
             text: string;
             /**

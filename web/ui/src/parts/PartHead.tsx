@@ -80,18 +80,21 @@ function Remove({ part }: { part: Part }) {
 export function AddPart() {
   const [kind, setKind] = useState("port");
   const [name, setName] = useState("");
-  const [from, setFrom] = useState("");
-  const [to, setTo] = useState("outside");
+  const [asked, setFrom] = useState("");
+  const [askedTo, setTo] = useState("outside");
   const ends = ENDS[kind];
   const list = places(kind);
   const space = kind === "chamber" || kind === "junction"; // of use only if something leads there
   const first = list.find((p) => p.startsWith("chamber.")) ?? "outside";
+  // A place chosen before may be gone by now.
+  const from = list.includes(asked) ? asked : first;
+  const to = list.includes(askedTo) ? askedTo : "outside";
   const submit = (e: Event): void => {
     e.preventDefault();
     endGesture();
     const called = name.trim() || free(kind);
-    const edits: Edit[] = [{ op: "add", key: kind, part: called, ...(ends ? { value: from || first, other: to } : {}) }];
-    if (space) edits.push({ op: "add", key: "port", part: `${called}-port`, value: from || first, other: `${kind}.${called}` });
+    const edits: Edit[] = [{ op: "add", key: kind, part: called, ...(ends ? { value: from, other: to } : {}) }];
+    if (space) edits.push({ op: "add", key: "port", part: `${called}-port`, value: from, other: `${kind}.${called}` });
     change("add", ...edits);
     endGesture();
     setName("");
@@ -107,11 +110,11 @@ export function AddPart() {
       <input aria-label="Name of the new part" placeholder={free(kind)} value={name} maxLength={60} pattern="[A-Za-z][A-Za-z0-9_\-]*" onInput={(e) => setName(e.currentTarget.value)} />
       {ends && (
         <>
-          <Place label={ends[0]} list={list} value={from || first} set={setFrom} />
+          <Place label={ends[0]} list={list} value={from} set={setFrom} />
           <Place label={ends[1]} list={list} value={to} set={setTo} />
         </>
       )}
-      {space && <Place label="by a port from" list={list} value={from || first} set={setFrom} />}
+      {space && <Place label="by a port from" list={list} value={from} set={setFrom} />}
       <button type="submit">add</button>
     </form>
   );

@@ -105,6 +105,7 @@ async function askBench(): Promise<void> {
       points: POINTS,
       cursor_hz: cursor.value,
       explain: true,
+      slim: true,
       inches: inches.value,
       ...(edits.length ? { edits } : {}),
       ...(range ? { from_hz: range.from, to_hz: range.to } : {}),
