@@ -21,6 +21,7 @@ import (
 
 	"ocarina/design"
 	"ocarina/fit/leastsquares"
+	"ocarina/fit/noise"
 	"ocarina/response"
 	"ocarina/sweep"
 )
@@ -575,48 +576,13 @@ func (f *fitting) spread() {
 	size, phase := f.residuals(f.x)
 	n := float64(len(size))
 	less := math.Sqrt(n / math.Max(1, n-float64(len(f.free))/2))
-	f.noise = math.Max(median(size)*less, leastNoise)
+	f.noise = math.Max(noise.Deviation(size)*less, leastNoise)
 	if phase != nil {
-		p := math.Max(median(phase)*less, leastNoise)
+		p := math.Max(noise.Deviation(phase)*less, leastNoise)
 		f.fine.lean = math.Min(math.Max(f.noise/p, 0.1), 10)
 	}
-	f.widen = together(size, f.noise)
+	f.widen = noise.Together(size, f.noise)
 	if phase != nil {
-		f.widen = math.Sqrt((f.widen*f.widen + math.Pow(together(phase, f.noise/f.fine.lean), 2)) / 2)
+		f.widen = math.Sqrt((f.widen*f.widen + math.Pow(noise.Together(phase, f.noise/f.fine.lean), 2)) / 2)
 	}
-}
-
-// median estimates a standard deviation about zero from the median size.
-func median(r []float64) float64 {
-	s := make([]float64, len(r))
-	for i, v := range r {
-		s[i] = math.Abs(v)
-	}
-	slices.Sort(s)
-	m := len(s)
-	return 1.482602218505602 * 0.5 * (s[(m-1)/2] + s[m/2])
-}
-
-// together returns by how much wider a mean of neighbouring residuals spreads
-// than if they were independent: √((1+ρ)/(1−ρ)) of a first-order process, ρ the
-// correlation of neighbours. Outlying ones are clipped; chance is no correlation.
-func together(r []float64, noise float64) float64 {
-	clip := func(v float64) float64 { return math.Min(math.Max(v, -3*noise), 3*noise) }
-	var both, own float64
-	for i := range r {
-		v := clip(r[i])
-		own += v * v
-		if i > 0 {
-			both += v * clip(r[i-1])
-		}
-	}
-	if own == 0 {
-		return 1
-	}
-	rho := both / own
-	if rho < 3/math.Sqrt(float64(len(r))) {
-		return 1
-	}
-	rho = math.Min(rho, 0.99)
-	return math.Sqrt((1 + rho) / (1 - rho))
 }

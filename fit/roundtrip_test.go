@@ -11,6 +11,7 @@ import (
 // Boxes built as loosely as the build tolerance says, swept with noise and fitted
 // back: errors must be as large as the standard errors say.
 func TestStandardErrorsAreHonest(t *testing.T) {
+	t.Parallel()
 	const trials = 400
 	type tally struct {
 		sum           float64

@@ -9,6 +9,7 @@ import (
 
 	"ocarina/air"
 	"ocarina/fit/leastsquares"
+	spread "ocarina/fit/noise"
 	"ocarina/sweep"
 )
 
@@ -168,13 +169,8 @@ func settled(curves []curve, r []float64) bool {
 			list = append(list, &c.turnNoise)
 		}
 		for _, noise := range list {
-			s := make([]float64, n)
-			for k, v := range r[row : row+n] {
-				s[k] = math.Abs(v)
-			}
-			slices.Sort(s)
-			k := 1.482602218505602 * 0.5 * (s[(n-1)/2] + s[n/2]) * math.Sqrt(float64(n)/math.Max(1, float64(n)-float64(count)/2))
-			k *= together(r[row:row+n], k)
+			k := spread.Deviation(r[row:row+n]) * math.Sqrt(float64(n)/math.Max(1, float64(n)-float64(count)/2))
+			k *= spread.Together(r[row:row+n], k)
 			next := math.Max(*noise*k, 1e-5)
 			same = same && math.Abs(next / *noise - 1) < 0.03
 			*noise = next
@@ -182,25 +178,6 @@ func settled(curves []curve, r []float64) bool {
 		}
 	}
 	return same
-}
-
-// together is by how much wider a mean of neighbouring residuals spreads than if
-// they were independent: √((1+ρ)/(1−ρ)), ρ the correlation of neighbours.
-func together(r []float64, noise float64) float64 {
-	var both, own float64
-	clip := func(v float64) float64 { return math.Min(math.Max(v, -3*noise), 3*noise) }
-	for i := range r {
-		own += clip(r[i]) * clip(r[i])
-		if i > 0 {
-			both += clip(r[i]) * clip(r[i-1])
-		}
-	}
-	rho := both / math.Max(own, 1e-300)
-	if rho < 3/math.Sqrt(float64(len(r))) {
-		return 1
-	}
-	rho = math.Min(rho, 0.9)
-	return math.Sqrt((1 + rho) / (1 - rho))
 }
 
 // begin is where the fit begins: at the graphical values, or what stands in for
