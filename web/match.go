@@ -31,8 +31,7 @@ type MatchDone struct {
 	Result    *fit.Result `json:"result"`
 	Frequency []float64   `json:"frequency_hz"`
 	Fitted    []float64   `json:"fitted_ohm" doc:"|Z| of the fitted model there"`
-	Corrected string      `json:"corrected" doc:"the design's text with what the sweep determined"`
-	Left      []string    `json:"left,omitempty" doc:"what was found but could not be written into the text"`
+	Corrected string      `json:"corrected" doc:"the design's text with the fitted numbers"`
 }
 
 // MatchFault is why there is no result.
@@ -85,25 +84,8 @@ func (a *api) match(ctx context.Context, in *matchInput, progress func(fit.Progr
 	if err != nil {
 		return nil, err
 	}
-	done := &MatchDone{Result: result, Frequency: result.Frequency, Fitted: result.Fitted, Corrected: ask.Text.Text}
-	done.Corrected, done.Left = a.corrected(ask.Text, result)
-	return done, nil
-}
-
-// corrected writes what the sweep determined into the design.
-func (a *api) corrected(t Text, r *fit.Result) (text string, left []string) {
-	d, _ := a.parse(t)
-	for _, p := range r.Parameters {
-		if !p.Determined {
-			continue
-		}
-		value := short(p.Fitted)
-		if p.Unit != "" {
-			value += " " + p.Unit
-		}
-		if err := set(d, Edit{Part: p.Part, Key: p.Key, Value: value}); err != nil {
-			left = append(left, p.Part+" "+p.Key)
-		}
+	if err := result.Correct(d); err != nil {
+		return nil, err
 	}
-	return string(d.Bytes()), left
+	return &MatchDone{Result: result, Frequency: result.Frequency, Fitted: result.Fitted, Corrected: string(d.Bytes())}, nil
 }

@@ -402,13 +402,11 @@ export interface components {
             folder: string;
         };
         MatchDone: {
-            /** @description the design's text with what the sweep determined */
+            /** @description the design's text with the fitted numbers */
             corrected: string;
             /** @description |Z| of the fitted model there */
             fitted_ohm: number[] | null;
             frequency_hz: number[] | null;
-            /** @description what was found but could not be written into the text */
-            left?: string[] | null;
             result: components["schemas"]["FitResult"];
         };
         MatchFault: {

@@ -66,7 +66,7 @@ interface Walls {
 export function layout(parts: Part[], width: number, tallest = 290): Layout {
   const { blocks, links } = arrange(parts);
   LEFT = width < 420 ? 52 : 74;
-  RIGHT = width < 420 ? 50 : 62;
+  RIGHT = width < 420 ? 58 : 62;
   if (blocks.length === 0) return { width, height: 80, floor: 60, blocks: [], spots: [], routes: [], enlarged: false };
   const at = new Map(blocks.map((b, i) => [b.name, i]));
   const walls: Walls[] = blocks.map(() => ({ left: [], right: [], top: [] }));

@@ -112,7 +112,7 @@ export function accept(): void {
   endGesture();
   retype(d.corrected);
   endGesture();
-  tell(`The design is corrected${d.left?.length ? `; not written: ${d.left.join(", ")}` : ""}. Undo takes it back.`);
+  tell("The design is corrected. Undo takes it back.");
 }
 
 /** Reads server-sent events off a stream. */
