@@ -14,7 +14,12 @@ type walker struct {
 	bench    *response.Bench
 	path     path
 	from, to float64 // band, Hz
+	scans    int     // so far
 }
+
+// mostScans is how often a walk looks at the whole band before it gives up being
+// sure: only boxes that have nothing to do with each other need more.
+const mostScans = 500
 
 // shortest is the smallest step of a walk: where two features meet within it
 // their order tells which goes on.
@@ -31,6 +36,7 @@ const doubtful = 0.2
 // features returns the features at t.
 func (w *walker) features(t float64) ([]response.Feature, error) {
 	w.path(t)
+	w.scans++
 	return w.bench.Features(w.from, w.to)
 }
 
@@ -77,6 +83,12 @@ func compose(partner, step []int) {
 func (w *walker) step(a, b []response.Feature, t, u float64) ([]int, error) {
 	link, sure := linked(a, b)
 	if sure || u-t <= shortest {
+		return link, nil
+	}
+	if w.scans > mostScans {
+		for i := range link {
+			link[i] = -1
+		}
 		return link, nil
 	}
 	mid := (t + u) / 2
