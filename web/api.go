@@ -22,9 +22,11 @@ import (
 type api struct {
 	folder *folder
 	recent *recent
+
+	matching chan struct{} // holds one for each match under way
 }
 
-func newAPI(mux *http.ServeMux, f *folder) huma.API {
+func newAPI(mux *http.ServeMux, f *folder) *api {
 	registry := huma.NewMapRegistry("#/components/schemas/", schemaName)
 	config := huma.Config{
 		OpenAPI: &huma.OpenAPI{
@@ -40,7 +42,7 @@ func newAPI(mux *http.ServeMux, f *folder) huma.API {
 		DefaultFormat: "application/json",
 	}
 	server := humago.New(mux, config)
-	a := &api{folder: f}
+	a := &api{folder: f, matching: make(chan struct{}, maxMatches)}
 	a.recent = newRecent(16, a.parse)
 	a.registerFiles(server)
 	a.registerBench(server)
@@ -48,7 +50,7 @@ func newAPI(mux *http.ServeMux, f *folder) huma.API {
 	a.registerMatch(server)
 	a.registerExport(server)
 	nullable(registry)
-	return server
+	return a
 }
 
 // schemaName keeps the types of a match apart from those of the model.

@@ -35,6 +35,8 @@ func TestSaveKeepsWhatOthersWrote(t *testing.T) {
 	// A new name must be new.
 	if w := call(t, b, "PUT", "/api/designs/a.hcl", saved{text, ""}, nil); w.Code != http.StatusConflict {
 		t.Errorf("as a new file: %d", w.Code)
+	} else if !strings.Contains(w.Body.String(), errExists.Error()) {
+		t.Errorf("as a new file: %s", w.Body)
 	}
 	if w := call(t, b, "PUT", "/api/designs/b.hcl", saved{text, ""}, nil); w.Code != 200 {
 		t.Errorf("a new file: %d %s", w.Code, w.Body)

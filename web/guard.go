@@ -91,10 +91,6 @@ func (g *guard) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	if r.URL.Path == "/api/sweep" || r.URL.Path == "/api/match" {
 		limit = maxUpload
 	}
-	if r.ContentLength > limit {
-		refuse(w, http.StatusRequestEntityTooLarge, "That is more than this server takes.")
-		return
-	}
 	r.Body = http.MaxBytesReader(w, r.Body, limit)
 	defer survive(w, r)
 	g.next.ServeHTTP(w, r)

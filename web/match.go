@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"net/http"
-	"sync/atomic"
 
 	"ocarina/fit"
 
@@ -44,19 +43,19 @@ type MatchFault struct {
 const maxMatches = 2
 
 func (a *api) registerMatch(server huma.API) {
-	var running atomic.Int32
 	sse.Register(server, huma.Operation{
 		OperationID: "match", Method: http.MethodPost, Path: "/api/match",
 		Summary:      "Fit a design to a sweep, with progress; closing the connection cancels it",
 		MaxBodyBytes: maxUpload,
 	}, map[string]any{"step": MatchStep{}, "done": MatchDone{}, "fault": MatchFault{}},
 		func(ctx context.Context, in *matchInput, send sse.Sender) {
-			if running.Add(1) > maxMatches {
-				running.Add(-1)
+			select {
+			case a.matching <- struct{}{}:
+				defer func() { <-a.matching }()
+			default:
 				send.Data(MatchFault{"Two matches are under way already; wait or cancel one."})
 				return
 			}
-			defer running.Add(-1)
 			done, err := a.match(ctx, in, func(p fit.Progress) { send.Data(MatchStep(p)) })
 			switch {
 			case ctx.Err() != nil:

@@ -9,6 +9,7 @@ import (
 	"net/http/httptest"
 	"strings"
 	"testing"
+	"time"
 
 	"ocarina/design"
 	"ocarina/response"
@@ -74,17 +75,17 @@ func TestMatchTellsItsStepsAndCorrects(t *testing.T) {
 // A match whose client goes away ends, and frees its place.
 func TestMatchEndsWithItsClient(t *testing.T) {
 	server := httptest.NewUnstartedServer(nil)
-	own, err := Handler(Options{Dir: t.TempDir(), Addr: server.Listener.Addr().String()})
+	b, err := Handler(Options{Dir: t.TempDir(), Addr: server.Listener.Addr().String()})
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer own.Close()
-	server.Config.Handler = own
+	defer b.Close()
+	server.Config.Handler = b
 	server.Start()
 	defer server.Close()
 	body := matchBody(t, measuredBox(t, `"30 mm"`, `"44 mm"`))
-	for n := range 2 * maxMatches {
-		ctx, cancel := context.WithCancel(context.Background())
+	first := func(ctx context.Context) string {
+		t.Helper()
 		r, err := http.NewRequestWithContext(ctx, "POST", server.URL+"/api/match", bytes.NewReader(body))
 		if err != nil {
 			t.Fatal(err)
@@ -94,26 +95,36 @@ func TestMatchEndsWithItsClient(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		first, _ := bufio.NewReader(answer.Body).ReadString('\n')
-		cancel()
-		answer.Body.Close()
-		if strings.Contains(first, "fault") && n < maxMatches {
-			t.Fatalf("match %d: %s", n, first)
-		}
-	}
-	// Those before have ended or do so at once; a new one is let in.
-	for range 100 {
-		answer, err := http.Post(server.URL+"/api/match", "application/json", bytes.NewReader(body))
+		defer answer.Body.Close()
+		line, err := bufio.NewReader(answer.Body).ReadString('\n')
 		if err != nil {
 			t.Fatal(err)
 		}
-		first, _ := bufio.NewReader(answer.Body).ReadString('\n')
-		answer.Body.Close()
-		if !strings.Contains(first, "fault") {
-			return
+		return line
+	}
+	for range 3 {
+		ctx, cancel := context.WithCancel(context.Background())
+		if line := first(ctx); !strings.Contains(line, "step") {
+			t.Errorf("began with %q", line)
+		}
+		cancel()
+	}
+	server.CloseClientConnections()
+	// Every place is free again, with nobody reading what the matches say.
+	for range maxMatches {
+		select {
+		case b.api.matching <- struct{}{}:
+		case <-time.After(20 * time.Second):
+			t.Fatal("a match goes on without its client")
 		}
 	}
-	t.Error("places of matches that ended are never free again")
+	if line := first(context.Background()); !strings.Contains(line, "fault") {
+		t.Errorf("one too many began with %q", line)
+	}
+	<-b.api.matching
+	if line := first(context.Background()); !strings.Contains(line, "step") {
+		t.Errorf("with a place free: %q", line)
+	}
 }
 
 func TestSweepIsRead(t *testing.T) {

@@ -154,11 +154,11 @@ func openBrowser(url string) {
 // Bench is the page and its API over one folder.
 type Bench struct {
 	http.Handler
-	folder *folder
+	api *api
 }
 
 // Close gives the folder back.
-func (b *Bench) Close() error { return b.folder.root.Close() }
+func (b *Bench) Close() error { return b.api.folder.root.Close() }
 
 // Handler returns the page and its API, ready for a server of one's own.
 // Addr, Token and Hosts of the options are what requests are held against.
@@ -175,7 +175,7 @@ func Handler(opt Options) (*Bench, error) {
 	}
 	f := &folder{root: root, path: opt.Dir, first: opt.File}
 	mux := http.NewServeMux()
-	newAPI(mux, f)
+	a := newAPI(mux, f)
 	servePage(mux)
-	return &Bench{Handler: newGuard(opt, mux), folder: f}, nil
+	return &Bench{Handler: newGuard(opt, mux), api: a}, nil
 }

@@ -93,7 +93,7 @@ function options(now: { current: Props }): uPlot.Options {
         size: GUTTER,
         gap: 6,
         grid: { stroke: i.grid, width: 1 },
-        splits: (_u, _a, low, high) => (p.panel.log ? logTicks(low, high, p.height < 150 ? 4 : 7) : linearTicks(low, high, Math.max(2, Math.floor(p.height / 38)))),
+        splits: (_u, _a, low, high) => (p.panel.log ? logTicks(low, high, p.height < 150 ? 4 : 7) : linearTicks(low, high, Math.max(2, Math.floor(p.height / 27)))),
         values: (_, ticks) => ticks.map(tickText),
       },
       ...(right
