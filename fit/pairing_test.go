@@ -139,7 +139,7 @@ func TestOwnersAreNeverWrong(t *testing.T) {
 			t.Fatal(err)
 		}
 		built = visible(built, 10*noise)
-		s := measure(t, b, from, to, 320, noise, rng)
+		s := measure(t, b, from, to, 280, noise, rng)
 		res, err := Match(context.Background(), d, s, Options{})
 		if err != nil {
 			t.Fatalf("seed %d: %v", seed, err)

@@ -20,9 +20,9 @@ type suspicion struct {
 }
 
 // absurd is how improbable a box may be, as strange counts it, before something
-// else is supposed to be wrong: two dimensions four standard deviations off their
-// tolerance, or one a dozen.
-const absurd = 9.0
+// else is supposed to be wrong: three dimensions three and a half standard deviations
+// off their tolerance, or a single one two dozen.
+const absurd = 12.0
 
 // strange sums up how improbable the box's strangest dimensions are.
 func (f *fitting) strange() (sum float64) {
