@@ -20,8 +20,8 @@ import (
 	"github.com/hashicorp/hcl/v2"
 
 	"ocarina/design"
-	"ocarina/fit/leastsquares"
 	"ocarina/fit/noise"
+	"ocarina/leastsquares"
 	"ocarina/response"
 	"ocarina/sweep"
 )

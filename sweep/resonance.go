@@ -5,7 +5,7 @@ import (
 	"math"
 	"math/cmplx"
 
-	"ocarina/fit/leastsquares"
+	"ocarina/leastsquares"
 )
 
 // resonances is a whole sweep as a sum: a resistance, a lossy coil (Leach, J.

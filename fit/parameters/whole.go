@@ -8,8 +8,8 @@ import (
 	"slices"
 
 	"ocarina/air"
-	"ocarina/fit/leastsquares"
 	spread "ocarina/fit/noise"
+	"ocarina/leastsquares"
 	"ocarina/sweep"
 )
 
