@@ -54,12 +54,12 @@ function Air({ shape: s }: { shape: BlockShape }) {
     );
   }
   if (s.block.kind === "chamber") return <rect data-chamber={s.block.name} data-block={s.block.name} x={s.x} y={s.y} width={s.w} height={s.h} class="air" />;
-  return <rect data-block={s.block.name} x={s.x} y={s.y} width={s.w} height={s.h} class={s.block.kind === "junction" ? "junction" : "baffle"} />;
+  return <rect data-block={s.block.name} x={s.x} y={s.y} width={s.w} height={s.h} class="junction" />;
 }
 
 function Walls({ shape: s }: { shape: BlockShape }) {
   if (s.block.kind === "line") {
-    const part = s.block.part!;
+    const part = s.block.part;
     const top = s.outline.map(([x, half]) => `${x},${s.axis - half}`).join(" L");
     const bottom = s.outline.map(([x, half]) => `${x},${s.axis + half}`).join(" L");
     const closedLeft = (s.block.turned ? part.to : part.from) === "closed";
@@ -78,7 +78,6 @@ function Walls({ shape: s }: { shape: BlockShape }) {
       </g>
     );
   }
-  if (s.block.kind === "baffle") return null;
   return <rect class={s.block.kind === "junction" ? "wall knot" : "wall"} x={s.x} y={s.y} width={s.w} height={s.h} />;
 }
 
@@ -166,9 +165,8 @@ function Duct({ name, reach, half, colour, open }: { name: string; reach: number
 }
 
 function Words({ shape: s }: { shape: BlockShape }) {
-  if (s.block.kind === "baffle") return null;
   const colour = colourOf(s.block.name);
-  const part = s.block.part!;
+  const part = s.block.part;
   if (s.block.kind === "line") {
     return (
       <text class="name" x={s.x + s.w / 2} y={s.y - 7} text-anchor="middle" fill={colour} data-label={s.block.name}>

@@ -5,8 +5,8 @@ import type { Part } from "../api/types";
 
 export interface Block {
   name: string;
-  kind: "chamber" | "junction" | "line" | "baffle";
-  part: Part | null;
+  kind: "chamber" | "junction" | "line";
+  part: Part;
   turned: boolean; // a line whose from end points right
 }
 
@@ -16,8 +16,6 @@ export interface Link {
   from: string | null;
   to: string | null;
 }
-
-export const BAFFLE = "\u0000baffle"; // what parts with both ends outside stand in
 
 export interface Arrangement {
   blocks: Block[]; // from left to right
@@ -40,26 +38,21 @@ export function arrange(parts: Part[]): Arrangement {
     }
   }
   const known = new Set(blocks.map((b) => b.name));
-  let baffled = false;
   for (const part of parts) {
     if (part.kind === "chamber" || part.kind === "junction" || part.kind === "line") continue;
     let from = blockAt(part.from);
     let to = blockAt(part.to);
     if (from !== null && !known.has(from)) from = null;
     if (to !== null && !known.has(to)) to = null;
-    if (from === null && to === null) {
-      from = BAFFLE;
-      baffled = true;
-    }
-    links.push({ part, from, to });
+    // A design joins no part to the outside at both ends.
+    if (from !== null || to !== null) links.push({ part, from, to });
   }
-  if (baffled) blocks.push({ name: BAFFLE, kind: "baffle", part: null, turned: false });
   return { blocks: best(blocks, links), links };
 }
 
 /** Which block a side of a line should touch; null: the outside; undefined: nothing. */
 export function lineSide(b: Block, side: "left" | "right"): string | null | undefined {
-  const place = (side === "left") !== b.turned ? b.part!.from : b.part!.to;
+  const place = (side === "left") !== b.turned ? b.part.from : b.part.to;
   return place === "closed" ? undefined : blockAt(place);
 }
 
@@ -136,8 +129,8 @@ function walk(blocks: Block[], links: Link[]): Block[] {
   for (const l of links) join(l.from, l.to);
   for (const b of blocks) {
     if (b.kind !== "line") continue;
-    join(b.name, blockAt(b.part!.from));
-    join(b.name, blockAt(b.part!.to));
+    join(b.name, blockAt(b.part.from));
+    join(b.name, blockAt(b.part.to));
   }
   const order: Block[] = [];
   const left = new Map(blocks.map((b) => [b.name, b]));

@@ -109,9 +109,7 @@ function sort(l: Link, blocks: Block[], at: Map<string, number>, walls: Walls[],
   }
   const i = Math.max(a, b);
   const last = blocks.length - 1;
-  const moving = l.part.kind === "mount" || l.part.kind === "passive";
-  if (blocks[i]!.kind === "baffle") walls[i]!.left.push(l);
-  else if (i === 0 && i === last) walls[i]![moving && l.part.kind === "mount" ? "left" : "right"].push(l);
+  if (i === 0 && i === last) walls[i]![l.part.kind === "mount" ? "left" : "right"].push(l);
   else if (i === 0) walls[i]!.left.push(l);
   else if (i === last) walls[i]!.right.push(l);
   else walls[i]!.top.push(l);
@@ -120,7 +118,6 @@ function sort(l: Link, blocks: Block[], at: Map<string, number>, walls: Walls[],
 /** Blocks that are joined touch; a line's open end and strangers keep a distance. */
 function gapAfter(b: Block, next: Block | undefined, joined: Link[]): number {
   if (!next) return 0;
-  if (b.kind === "baffle" || next.kind === "baffle") return 64;
   const right = b.kind === "line" ? lineSide(b, "right") : undefined;
   const left = next.kind === "line" ? lineSide(next, "left") : undefined;
   if (b.kind === "line" && right === next.name) return 0;
@@ -154,9 +151,9 @@ interface Size {
 
 const volumeOf = (b: Block): number =>
   b.kind === "chamber"
-    ? b.part!.volume_m3 ?? 0
+    ? b.part.volume_m3 ?? 0
     : b.kind === "line"
-      ? (b.part!.pieces ?? []).reduce((sum, p) => sum + (p.length_m * (p.area_m2 + p.to_area_m2)) / 2, 0) * Math.max(1, b.part!.count ?? 1)
+      ? (b.part.pieces ?? []).reduce((sum, p) => sum + (p.length_m * (p.area_m2 + p.to_area_m2)) / 2, 0) * Math.max(1, b.part.count ?? 1)
       : 0;
 
 /** Finds the scale of areas at which all blocks together are as wide as asked. */
@@ -168,12 +165,12 @@ function sizeBlocks(blocks: Block[], walls: Walls[], shared: Link[][], routed: L
     const w = walls[i]!;
     const below = routed.filter((l) => l.from === b.name || l.to === b.name).length;
     const top = w.top.length ? deep(w.top) + 8 : 0;
-    const rows = Math.max(stack(w.left) + 0, stack(w.right), stack(shared[i]!), stack(before));
+    const rows = Math.max(stack(w.left), stack(w.right), stack(shared[i]!), stack(before));
     return {
       top,
       h: Math.max(84, rows + LABEL + top + 8),
       w: Math.max(
-        b.kind === "baffle" ? 8 : b.kind === "junction" ? 78 : b.kind === "line" ? 120 : 82,
+        b.kind === "junction" ? 78 : b.kind === "line" ? 120 : 82,
         Math.max(deep(w.left), deep(before)) + Math.max(deep(w.right), deep(shared[i]!)) + 16,
         w.top.reduce((sum, l) => sum + across(l.part), 0) + 8,
         below * 44 + 12,
@@ -186,7 +183,6 @@ function sizeBlocks(blocks: Block[], walls: Walls[], shared: Link[][], routed: L
     blocks.map((b, i) => {
       const need = needs[i]!;
       const area = k * need.volume;
-      if (b.kind === "baffle") return { w: need.w, h: need.h, top: 0, thick: 0, enlarged: false };
       if (b.kind === "junction") return { w: need.w, h: Math.max(need.h, 112), top: need.top, thick: 0, enlarged: false };
       if (b.kind === "line") {
         const w = Math.max(need.w, Math.min(Math.sqrt(area * 4.5), room * 0.62));
@@ -223,7 +219,7 @@ function sizeBlocks(blocks: Block[], walls: Walls[], shared: Link[][], routed: L
 
 /** Gives a line its outline: thickness follows its area from end to end. */
 function tube(shape: BlockShape, thick: number, floor: number): void {
-  const part = shape.block.part!;
+  const part = shape.block.part;
   const pieces = part.pieces ?? [];
   const length = pieces.reduce((sum, p) => sum + p.length_m, 0) || 1;
   const mean = pieces.reduce((sum, p) => sum + (p.length_m * (p.area_m2 + p.to_area_m2)) / 2, 0) / length || 1;
@@ -254,11 +250,10 @@ function place(i: number, shapes: BlockShape[], w: Walls, shared: Link[], thickn
     let y = low + Math.max(0, (high - low - need) / 2);
     for (const l of list) {
       const row = rowHeight(l.part);
-      const spare = Math.max(0, (high - low - need) / list.length / 2);
-      const middle = y + row / 2 + 7 + (list.length > 1 ? spare - spare : 0);
+      const middle = y + row / 2 + 7;
       const thick = thickness(l.part);
       // 0° where the to end or front is on the right of the wall.
-      const right = side === "left" ? l.to === s.block.name || (l.from === s.block.name && l.to === s.block.name) : side === "right" ? l.from === s.block.name : l.from === leftBlock;
+      const right = side === "left" ? l.to === s.block.name : side === "right" ? l.from === s.block.name : l.from === leftBlock;
       const outward = side === "left" ? { x: x - 12, anchor: "end" as const, room: LEFT - 16 } : side === "right" ? { x: x + 10, anchor: "start" as const, room: RIGHT - 12 } : { x, anchor: "middle" as const, room: 74 };
       out.push({
         link: l, x, y: middle, angle: right ? 0 : 180, reach: reachOf(l.part), thick,
@@ -268,11 +263,6 @@ function place(i: number, shapes: BlockShape[], w: Walls, shared: Link[], thickn
     }
   };
   const floor = s.y + s.h;
-  if (s.block.kind === "baffle") {
-    column(w.left, s.x + s.w / 2, s.y, floor, s.block.name, "right");
-    for (const l of w.left) out.find((o) => o.link === l)!.angle = l.part.kind === "port" ? 0 : 180;
-    return;
-  }
   const top = s.y + s.top + LABEL;
   column(w.left, s.x, top, floor - 4, null, "left");
   column(w.right, s.x + s.w, top, floor - 4, s.block.name, "right");
@@ -318,7 +308,13 @@ function route(routed: Link[], blocks: Block[], shapes: BlockShape[], at: Map<st
     ends.set(w.b, [...(ends.get(w.b) ?? []), w]);
   }
   const foot = (w: Wire, i: number): number => {
-    const list = [...ends.get(i)!].sort((p, q) => (p.a === i ? p.b : p.a) - (q.a === i ? q.b : q.a));
+    // Wires to the left stand left, the near ones outermost there; of those to
+    // the right the far ones come first: so the long ones run around the short.
+    const order = (v: Wire): number => {
+      const other = v.a === i ? v.b : v.a;
+      return other < i ? -1000 + (i - other) : 1000 - (other - i);
+    };
+    const list = [...ends.get(i)!].sort((p, q) => order(p) - order(q));
     const s = shapes[i]!;
     return s.x + (s.w * (list.indexOf(w) + 1)) / (list.length + 1);
   };
