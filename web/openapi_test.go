@@ -6,7 +6,11 @@ import (
 	"flag"
 	"net/http"
 	"os"
+	"os/exec"
+	"path/filepath"
 	"testing"
+
+	"ocarina/internal/need"
 )
 
 var update = flag.Bool("update", false, "write the files that tests compare with")
@@ -36,5 +40,32 @@ func TestOpenAPIFileIsUpToDate(t *testing.T) {
 	}
 	if !bytes.Equal(kept, now.Bytes()) {
 		t.Errorf("%s is not what the server says of itself: go test ./web -run OpenAPI -update, then npm run client in web/ui", file)
+	}
+}
+
+// The types the page is checked against are those generated from that file.
+func TestClientTypesAreUpToDate(t *testing.T) {
+	node := need.Program(t, "node")
+	const tool = "ui/node_modules/openapi-typescript/bin/cli.js"
+	if _, err := os.Stat(tool); err != nil {
+		if os.Getenv("OCARINA_TEST_ALL") != "" {
+			t.Fatalf("%s is missing: make ui makes it", tool)
+		}
+		t.Skipf("%s is missing: make ui makes it", tool)
+	}
+	fresh := filepath.Join(t.TempDir(), "schema.ts")
+	if out, err := exec.Command(node, tool, "ui/openapi.json", "-o", fresh).CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	now, err := os.ReadFile(fresh)
+	if err != nil {
+		t.Fatal(err)
+	}
+	kept, err := os.ReadFile("ui/src/api/schema.ts")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(now, kept) {
+		t.Error("ui/src/api/schema.ts is not what ui/openapi.json makes: npm run client in web/ui")
 	}
 }

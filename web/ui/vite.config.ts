@@ -7,7 +7,7 @@ export default defineConfig({
     target: "es2022",
     assetsInlineLimit: 0,
     modulePreload: { polyfill: false },
-    emptyOutDir: false,
+    emptyOutDir: true, // public holds the .keep that git wants there
     chunkSizeWarningLimit: 400,
   },
 });
