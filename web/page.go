@@ -60,11 +60,6 @@ func pageFrom(assets fs.FS) http.Handler {
 		} else {
 			w.Header().Set("Cache-Control", "no-cache")
 		}
-		serveCompressed(w, r, name, text)
+		http.ServeContent(w, r, name, time.Time{}, bytes.NewReader(text))
 	})
-}
-
-// serveCompressed prefers the file the build compressed beforehand.
-func serveCompressed(w http.ResponseWriter, r *http.Request, name string, text []byte) {
-	http.ServeContent(w, r, name, time.Time{}, bytes.NewReader(text))
 }

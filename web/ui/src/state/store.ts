@@ -15,7 +15,6 @@ export const sheet = signal<Sheet | null>(null);
 
 /** What the last text without errors means. */
 export const result = signal<Result | null>(null);
-export const problems = computed(() => latestProblems.value);
 export const latestProblems = signal<Result["problems"]>([]);
 
 export const outline = computed(() => result.value?.outline ?? null);
