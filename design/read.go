@@ -15,7 +15,7 @@ import (
 
 // Parse reads a design file. The form follows from the filename, see FormOf;
 // otherwise the name serves for messages alone. A driver block that refers to
-// another file is an error here: ReadFile can look beside the design.
+// another file is an error here: ReadFile and ParseIn can look beside the design.
 //
 // All problems are returned at once, in the order of the file. With errors the
 // design is incomplete and serves for nothing but its Source, which is always
@@ -25,6 +25,13 @@ import (
 // then true, and Section.Shape, which is conical where the section has a to_area.
 func Parse(src []byte, filename string) (*Design, hcl.Diagnostics) {
 	r := parse(&Source{Filename: filename, Form: FormOf(filename), Bytes: src}, nil)
+	return r.design, r.diags
+}
+
+// ParseIn reads a design file's text as Parse does, and the driver files it names
+// from a folder.
+func ParseIn(folder fs.FS, src []byte, filename string) (*Design, hcl.Diagnostics) {
+	r := parse(&Source{Filename: filename, Form: FormOf(filename), Bytes: src}, func(name string) ([]byte, error) { return readBeside(folder, name) })
 	return r.design, r.diags
 }
 

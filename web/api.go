@@ -65,9 +65,9 @@ func schemaName(t reflect.Type, hint string) string {
 	return name
 }
 
-// parse reads a design's text.
+// parse reads a design's text; drivers it names by file are those of the folder.
 func (a *api) parse(t Text) (*design.Design, hcl.Diagnostics) {
-	return design.Parse([]byte(t.Text), t.Name)
+	return design.ParseIn(a.folder.root.FS(), []byte(t.Text), t.Name)
 }
 
 // nullable tells of the numbers that are null with nothing outside, or without

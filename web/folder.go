@@ -86,7 +86,7 @@ func (f *folder) list() ([]DesignFile, error) {
 		}
 		one := DesignFile{Name: e.Name(), Modified: info.ModTime()}
 		if text, err := f.read(e.Name()); err == nil {
-			if d, diags := design.Parse(text, e.Name()); !diags.HasErrors() {
+			if d, diags := design.ParseIn(f.root.FS(), text, e.Name()); !diags.HasErrors() {
 				one.Title = d.Title
 			}
 		}

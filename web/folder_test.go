@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -141,5 +142,29 @@ func TestSaveKeepsPermissions(t *testing.T) {
 	}
 	if info.Mode().Perm() != 0o600 {
 		t.Errorf("mode %v", info.Mode())
+	}
+}
+
+// A driver may stand in a file of its own beside the design, and nowhere else.
+func TestDriverFileBesideTheDesign(t *testing.T) {
+	whole := sample(t, "dunlin.hcl")
+	at := strings.Index(whole, "driver \"")
+	end := at + strings.Index(whole[at:], "\n}\n") + 3
+	b, _ := bench(t, map[string]string{"bought.hcl": whole[at:end]})
+	name := strings.Split(whole[at:], "\"")[1]
+	named := func(file string) string {
+		return whole[:at] + "driver \"" + name + "\" { file = \"" + file + "\" }\n" + whole[end:]
+	}
+	var plain, got, refused Result
+	for text, into := range map[string]*Result{whole: &plain, named("bought.hcl"): &got, named("../bought.hcl"): &refused} {
+		if w := call(t, b, "POST", "/api/bench", asked(text), into); w.Code != http.StatusOK {
+			t.Fatal(w.Code, w.Body)
+		}
+	}
+	if got.Curves == nil || !slices.Equal(got.Curves.Impedance, plain.Curves.Impedance) {
+		t.Errorf("a driver read from a file beside is not the same driver: %v", got.Problems)
+	}
+	if refused.Curves != nil || len(refused.Problems) == 0 {
+		t.Error("a driver file outside the folder was read")
 	}
 }

@@ -100,7 +100,7 @@ func command(out, errs io.Writer) *cobra.Command {
 	root.SetOut(out)
 	root.SetErr(errs)
 	root.SetVersionTemplate("ocarina {{.Version}}\n")
-	root.AddCommand(predictCommand(), explainCommand(), checkCommand(), scaleCommand(), newCommand(), serveCommand(), matchCommand(), driverCommand(), compareCommand(), sweepCommand(), tonesCommand())
+	root.AddCommand(predictCommand(), explainCommand(), checkCommand(), scaleCommand(), newCommand(), serveCommand(), reportCommand(), matchCommand(), driverCommand(), compareCommand(), sweepCommand(), tonesCommand())
 	return root
 }
 
