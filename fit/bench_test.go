@@ -153,10 +153,7 @@ print(json.dumps({"x": list(x0*(1+s.x)), "seconds": best, "evaluations": int(n),
 `
 
 func TestAgainstScipy(t *testing.T) {
-	need.Program(t, "/usr/bin/python3")
-	if err := exec.Command("/usr/bin/python3", "-c", "import scipy").Run(); err != nil {
-		need.Program(t, "python3-scipy")
-	}
+	python := need.SciPy(t)
 	d, s := linkedSweep(t, 1000)
 	res, err := Match(context.Background(), d, s, Options{Free: eight, From: 20, To: 700})
 	if err != nil {
@@ -180,7 +177,7 @@ func TestAgainstScipy(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c := exec.Command("/usr/bin/python3", "-c", scipyFit)
+	c := exec.Command(python, "-c", scipyFit)
 	c.Stdin = bytes.NewReader(raw)
 	c.Env = append(c.Environ(), "OMP_NUM_THREADS=1", "OPENBLAS_NUM_THREADS=1")
 	out, err := c.Output()

@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"math"
 	"math/rand/v2"
-	"os"
 	"os/exec"
 	"testing"
 
@@ -62,13 +61,7 @@ var scipyModels = map[string]func(b []float64, x float64, d []float64) float64{
 }
 
 func TestScipy(t *testing.T) {
-	python := need.Program(t, "/usr/bin/python3")
-	if out, err := exec.Command(python, "-c", "import scipy").CombinedOutput(); err != nil {
-		if os.Getenv("OCARINA_TEST_ALL") != "" {
-			t.Fatalf("python3-scipy is not installed: %s", out)
-		}
-		t.Skip("python3-scipy is not installed: make test runs this")
-	}
+	python := need.SciPy(t)
 	rng := rand.New(rand.NewPCG(11, 7))
 	decayX := steps(0, 0.1, 60)
 	decayY := make([]float64, len(decayX))

@@ -35,12 +35,7 @@ func newBed(t *testing.T) *bed {
 	chromium := need.Program(t, "chromium")
 	need.Program(t, "node")
 	for _, needed := range []string{"ui/node_modules/playwright-core", "ui/dist/index.html"} {
-		if _, err := os.Stat(needed); err != nil {
-			if os.Getenv("OCARINA_TEST_ALL") != "" {
-				t.Fatalf("%s is missing: make ui makes it", needed)
-			}
-			t.Skipf("%s is missing: make ui makes it", needed)
-		}
+		need.File(t, needed, "make ui makes it")
 	}
 	folder := t.TempDir()
 	files, err := filepath.Glob("../demo/*.hcl")
