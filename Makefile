@@ -21,6 +21,7 @@ ui:
 
 # The explanation of one demo entry, a plot of it, and the page on the demo.
 run: build
+	@mkdir -p out
 	./bin/ocarina explain demo/dunlin.hcl --plot out/dunlin.svg
 	./bin/ocarina serve demo --open
 

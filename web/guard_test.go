@@ -202,3 +202,33 @@ func TestFaultIsSurvived(t *testing.T) {
 		t.Errorf("answered %d %q", w.Code, w.Body)
 	}
 }
+
+// Two benches on one machine: the second takes a free port unless told which.
+func TestPortTaken(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	defer cancel()
+	start := func(addr string) (string, error) {
+		ready, ended := make(chan string, 1), make(chan error, 1)
+		go func() {
+			ended <- Serve(ctx, Options{Dir: t.TempDir(), Addr: addr, Ready: func(url string) { ready <- url }})
+		}()
+		select {
+		case url := <-ready:
+			return url, nil
+		case err := <-ended:
+			return "", err
+		}
+	}
+	first, err := start("")
+	if err != nil {
+		t.Fatal(err)
+	}
+	second, err := start("")
+	if err != nil || second == first {
+		t.Errorf("the second opens %q, the first %q: %v", second, first, err)
+	}
+	taken := strings.TrimSuffix(strings.TrimPrefix(first, "http://"), "/")
+	if url, err := start(taken); err == nil {
+		t.Errorf("%s was given twice, the second time as %s", taken, url)
+	}
+}

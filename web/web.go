@@ -17,6 +17,7 @@ import (
 	"os"
 	"os/exec"
 	"runtime"
+	"syscall"
 	"time"
 )
 
@@ -24,7 +25,7 @@ import (
 type Options struct {
 	Dir  string // folder of design files
 	File string // the design to show first; empty: the first of the folder
-	Addr string // host:port; empty: 127.0.0.1:8420. Port 0 takes a free one
+	Addr string // host:port; empty: 127.0.0.1:8420, or a free port where that is taken. Port 0 takes a free one
 
 	// Token is what a visitor has to know. One is made where it is empty and
 	// Addr is not on the loopback.
@@ -46,7 +47,8 @@ const defaultAddr = "127.0.0.1:8420"
 // Serve serves until the context ends. It returns nil then, and an error if the
 // folder cannot be opened or the address not be listened on.
 func Serve(ctx context.Context, opt Options) error {
-	if opt.Addr == "" {
+	anywhere := opt.Addr == "" // then any free port will do
+	if anywhere {
 		opt.Addr = defaultAddr
 	}
 	host, _, err := net.SplitHostPort(opt.Addr)
@@ -57,6 +59,9 @@ func Serve(ctx context.Context, opt Options) error {
 		opt.Token = newToken()
 	}
 	listener, err := new(net.ListenConfig).Listen(ctx, "tcp", opt.Addr)
+	if anywhere && errors.Is(err, syscall.EADDRINUSE) {
+		listener, err = new(net.ListenConfig).Listen(ctx, "tcp", net.JoinHostPort(host, "0"))
+	}
 	if err != nil {
 		return err
 	}
