@@ -85,7 +85,7 @@ func (b *builder) mount(m *Mount, index int, drive *Drive, plus, minus network.U
 	motor, sheet := b.motors[d.Name], b.sheets[d.Name]
 	count := m.Count.Or(1)
 	dia := &network.Diaphragm{Displacement: b.net.Unknown(network.Displacement, m.Name), Count: count,
-		Area: network.Value(sheet.Sd), Mass: network.Value(b.moved(motor, sheet.Sd, m.Front, m.Rear)),
+		Area: network.Value(sheet.Sd), Mass: network.Value(b.moved(motor, sheet.Sd, m.Front, m.Rear)), Moving: network.Value(motor.Loaded),
 		Compliance: network.Value(motor.Cms), Resistance: network.Value(motor.Rms), Creep: network.None, CreepReference: network.None}
 	if sheet.Creep != driver.Unknown {
 		dia.Creep, dia.CreepReference = network.Value(sheet.Creep), network.Value(motor.Fs)
@@ -140,7 +140,7 @@ func (b *builder) passive(p *Passive) {
 	}
 	count := p.Count.Or(1)
 	dia := &network.Diaphragm{Displacement: b.net.Unknown(network.Displacement, p.Name), Count: count,
-		Area: network.Value(s.Sd), Mass: network.Value(motor.Mms), Compliance: network.Value(motor.Cms), Resistance: network.Value(motor.Rms),
+		Area: network.Value(s.Sd), Mass: network.Value(motor.Mms), Moving: network.Value(motor.Loaded), Compliance: network.Value(motor.Cms), Resistance: network.Value(motor.Rms),
 		Creep: network.None, CreepReference: network.None}
 	dia.Open = [2]bool{p.Front.Kind == Outside, p.Rear.Kind == Outside}
 	dia.Front = b.face(p.Name, p.Front, false, dia, false, p.Position)

@@ -36,6 +36,7 @@ func Blank() Sheet {
 type Motor struct {
 	Fs, Qms, Qes, Qts, Vas formula.Ref // Unknown where there is no motor, or no loss
 	Mms, Cms, Rms, Bl      formula.Ref
+	Loaded                 formula.Ref // Mms with the air's load, the same unless Bare
 	// Bare says that Mms is without the air's load: the air outside and in
 	// chambers has to add it.
 	Bare bool
@@ -234,6 +235,7 @@ func (d *deriver) losses() error {
 			return fmt.Errorf("creep %.4g alone loses more than qms %.4g allows at fs: lower one of them", g.Value(s.Creep), g.Value(s.Qms))
 		}
 	}
+	m.Loaded = m.Mms
 	if m.Bare {
 		m.Mms = s.Mmd
 	}

@@ -20,6 +20,7 @@ type Diaphragm struct {
 	Count          float64
 	Area           Value // Sd, m²
 	Mass           Value // Mms, kg, without what an outside face adds
+	Moving         Value // Mms with the air that moves along in free air, kg: what kinetic energy counts
 	Compliance     Value // Cms, m/N
 	Resistance     Value // Rms, N s/m
 	Creep          Value // λ, or None
@@ -92,7 +93,7 @@ func (d *Diaphragm) Budget(p *Point, x []complex128) (b Budget) {
 	s := square(x[d.Displacement]) * d.Count
 	w := p.Omega
 	k := d.Stiffness(p)
-	b.Kinetic = p.Values[d.Mass] * w * w * s / 2
+	b.Kinetic = p.Values[d.Moving] * w * w * s / 2
 	b.Potential = real(k) * s / 2
 	b.Loss = (p.Values[d.Resistance]*w*w + w*imag(k)) * s
 	return b
