@@ -343,7 +343,7 @@ func (b *builder) line(l *Line) {
 		s := stretch{part: l.Name, section: shape, walls: l.Walls, count: 1, from: point, fromOut: fromOut && n == 0,
 			length: b.dimension(l.Name, key("length"), 0, sec.Length), position: l.Position}
 		far := formula.Ref(-1)
-		if sec.ToArea.Given {
+		if sec.ToArea.Given && sec.Shape != Straight {
 			far = b.dimension(l.Name, key("to_area"), 0, sec.ToArea)
 		}
 		near := shape
@@ -361,7 +361,7 @@ func (b *builder) line(l *Line) {
 		}
 		d := m.Sections[n]
 		d.Air = medium
-		b.lineEnds(l, d, s.section, far, from, to, n == 0, n == len(order)-1, m)
+		b.lineEnds(d, shape, far >= 0, from, to, n == 0, n == len(order)-1, m)
 		if l.Fill.Or(0) > 0 {
 			d.Fill = network.Value(b.dimension(l.Name, "fill", 0, l.Fill))
 			d.Resistivity = network.Value(b.resistivity(l.Name, l.FlowResistivity))
@@ -417,18 +417,25 @@ func (b *builder) narrowest(m *DuctModel, area formula.Ref) {
 	}
 }
 
-// lineEnds puts the end mass on the ends of a line that open to the outside.
-func (b *builder) lineEnds(l *Line, d *network.Duct, near section, far formula.Ref, from, to Place, first, last bool, m *DuctModel) {
+// lineEnds puts the end mass on the ends of a line that open to the outside. A
+// tapered section has its drawn cross-section at the end it is drawn from, and a
+// round one at the other.
+func (b *builder) lineEnds(d *network.Duct, drawn section, tapered bool, from, to Place, first, last bool, m *DuctModel) {
+	at := [2]section{drawn, drawn}
+	if tapered {
+		far := &at[1]
+		area := d.ToArea
+		if m.Turned {
+			far, area = &at[0], d.Area
+		}
+		*far = section{area: formula.Ref(area), radius: -1, perimeter: -1}
+	}
 	if first && from.Kind == Outside {
-		m.Ends[0] = b.end(near, Flush, from, 1, -1)
+		m.Ends[0] = b.end(at[0], Flush, from, 1, -1)
 		d.Mass[0] = network.Value(m.Ends[0])
 	}
 	if last && to.Kind == Outside {
-		end := near
-		if far >= 0 {
-			end = section{area: formula.Ref(d.ToArea), radius: -1, perimeter: -1}
-		}
-		m.Ends[1] = b.end(end, Flush, to, 1, -1)
+		m.Ends[1] = b.end(at[1], Flush, to, 1, -1)
 		d.Mass[1] = network.Value(m.Ends[1])
 	}
 }

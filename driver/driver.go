@@ -145,6 +145,9 @@ func (d *deriver) spring() error {
 	if s.Vas != Unknown {
 		fromVas = g.Div(g.Scale(1/stiff, s.Vas), area2)
 	}
+	if s.Mms != Unknown && s.Mmd != Unknown {
+		d.compare("mms", "mmd and the air's load", s.Mms, g.Add(s.Mmd, FreeAirLoad(g, s.Sd, d.medium)))
+	}
 	loaded := s.Mms
 	if loaded == Unknown && s.Mmd != Unknown {
 		loaded = g.Add(s.Mmd, FreeAirLoad(g, s.Sd, d.medium))
@@ -200,6 +203,7 @@ func (d *deriver) spring() error {
 func (d *deriver) losses() error {
 	g, s, m := d.g, &d.s, &d.m
 	move := g.Mul(d.omega, m.Mms)
+	given := m.Qms != Unknown // outright, or by qts and qes
 	switch {
 	case m.Qms != Unknown:
 		m.Rms = g.Div(move, m.Qms)
@@ -228,11 +232,11 @@ func (d *deriver) losses() error {
 			m.Qts = g.Div(g.Mul(m.Qms, m.Qes), g.Add(m.Qms, m.Qes))
 		}
 	}
-	if s.Creep != Unknown && s.Qms != Unknown {
+	if s.Creep != Unknown && given {
 		eased := g.Apply2(s.Creep, g.Mul(d.omega, m.Cms), creepLoss)
 		m.Rms = g.Sub(m.Rms, eased)
 		if g.Value(m.Rms) < 0 {
-			return fmt.Errorf("creep %.4g alone loses more than qms %.4g allows at fs: lower one of them", g.Value(s.Creep), g.Value(s.Qms))
+			return fmt.Errorf("creep %.4g alone loses more than qms %.4g allows at fs: lower one of them", g.Value(s.Creep), g.Value(m.Qms))
 		}
 	}
 	m.Loaded = m.Mms

@@ -14,6 +14,10 @@ import (
 	"ocarina/network"
 )
 
+// faintest is the least voltage of the first drive that is solved with, V: below
+// it squares of its currents leave the range of numbers.
+const faintest = 1e-100
+
 // Reference is the sound pressure of 0 dB, Pa.
 const Reference = 20e-6
 
@@ -64,6 +68,9 @@ func (b *Bench) Solve(frequency float64) error {
 	for i, d := range b.Model.Drives {
 		e, slope := d.Weight(b.Values, b.omega)
 		b.weight[i], b.turn[i] = e, slope
+		if i == 0 && frequency > 0 && !(cmplx.Abs(e) >= faintest) {
+			return fmt.Errorf("the drive's filters leave nothing at %.6g Hz to read an impedance by", frequency)
+		}
 		b.source[d.Supply.Current] = e
 	}
 	b.work.Solve(b.source, b.x)

@@ -1,6 +1,7 @@
 package response
 
 import (
+	"fmt"
 	"math"
 	"math/cmplx"
 
@@ -40,7 +41,7 @@ const (
 const (
 	standing  = 0.01 // dB a feature must stand from its neighbour
 	turning   = 5.0  // degrees arg Z may turn between scanned points
-	perOctave = 64   // points of the first scan
+	perOctave = 128  // points of the first scan
 	sharpest  = 1e-7 // of the frequency: the finest the scan goes
 	finest    = 1e-4 // of the frequency: as close as a peak and a dip are sought
 )
@@ -56,7 +57,11 @@ func (b *Bench) scanAt(f float64) (scanned, error) {
 	}
 	z := b.Impedance(0)
 	slope := b.ImpedanceSlope(0) / z
-	return scanned{f, Degrees(z), real(slope) * b.omega, cmplx.Abs(z)}, nil
+	s := scanned{f, Degrees(z), real(slope) * b.omega, cmplx.Abs(z)}
+	if math.IsNaN(s.tilt+s.phase) || math.IsInf(s.tilt, 0) {
+		return s, fmt.Errorf("the impedance at %.6g Hz is out of the range of numbers", f)
+	}
+	return s, nil
 }
 
 // scan walks the band until arg Z turns less than five degrees from point to
