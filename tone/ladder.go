@@ -128,11 +128,12 @@ type Step struct {
 	Tipped      bool               `json:"tipped"` // a cone's middle is not held and has gone to one side
 	Beyond      []string           `json:"beyond"` // limits that are passed
 	Safe        bool               `json:"safe"`   // see Tone.SafeVoltage
-	// Waveforms of one period, where asked for: at the listener, of the air in each
-	// port and line at its to end, and of each chamber's pressure.
-	Waveform []float64            `json:"waveform_pa,omitempty"`
-	Air      map[string][]float64 `json:"air_waveforms_m_s,omitempty"`
-	Chambers map[string][]float64 `json:"chamber_waveforms_pa,omitempty"`
+	// Waveforms of one period, where asked for: at the listener, of each passive's
+	// travel and each chamber's pressure, and of the air along each port and line.
+	Waveform         []float64            `json:"waveform_pa,omitempty"`
+	PassiveWaveforms map[string][]float64 `json:"passive_waveforms_mm,omitempty"`
+	ChamberWaveforms map[string][]float64 `json:"chamber_waveforms_pa,omitempty"`
+	Along            map[string][]Place   `json:"along,omitempty"`
 
 	used []use
 	safe float64 // the most of what is safe that is used
@@ -158,6 +159,13 @@ type Travel struct {
 	Temperature float64   `json:"temperature_c"`
 	Resistance  float64   `json:"resistance_ohm"`
 	Waveform    []float64 `json:"waveform_mm,omitempty"` // of one period
+}
+
+// Place is a place along a port or line, with one period of its air.
+type Place struct {
+	At       float64   `json:"at"`        // 0 at the from end, 1 at the to end
+	Travel   []float64 `json:"travel_mm"` // around its middle, positive towards the to end
+	Pressure []float64 `json:"pressure_pa"`
 }
 
 // Predict climbs the ladder of each tone.
@@ -208,8 +216,7 @@ type climber struct {
 	listener *balance.Probe
 	currents []*balance.Probe
 	passives []*balance.Probe
-	within   [][]*balance.Probe // air speeds along each port and line, the last at its end
-	chambers []*balance.Probe
+	within   [][]*balance.Probe // air speeds along each port and line
 	dense    bool
 	h        []complex128 // a spectrum at the listener
 	x        []complex128 // and of something else
@@ -258,12 +265,9 @@ func (c *climber) probes(m *design.Model) {
 		return c.p.Probe(func(f float64) []balance.Term { return []balance.Term{{Unknown: u, Weight: weight(f)}} })
 	}
 	plain := func(float64) complex128 { return 1 }
-	c.currents, c.passives, c.within, c.chambers = nil, nil, nil, nil
+	c.currents, c.passives, c.within = nil, nil, nil
 	for _, d := range m.Drives {
 		c.currents = append(c.currents, one(d.Supply.Current, plain))
-	}
-	for _, v := range m.Chambers {
-		c.chambers = append(c.chambers, one(v.Pressure, plain))
 	}
 	for _, v := range m.Passives {
 		c.passives = append(c.passives, one(v.Diaphragm.Displacement, plain))

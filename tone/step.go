@@ -165,29 +165,51 @@ func asymmetry(top, bottom float64) float64 {
 	return (top + bottom) / (top - bottom)
 }
 
-// waves adds the waveforms of the air and of the chambers.
+// waves adds the waveforms of passives, of chambers and of the air along ports
+// and lines.
 func (c *climber) waves(s *balance.State, t *Step) {
 	m := c.a.m
-	wave := func(p *balance.Probe, sign float64) []float64 {
-		for k := 1; k < len(c.p.Lines); k++ {
-			c.x[k] = s.At(p, k)
+	lines := len(c.p.Lines)
+	solutions := make([][]complex128, lines)
+	for k := range solutions {
+		solutions[k] = make([]complex128, c.a.net.Plan.Unknowns())
+		s.Solution(k, solutions[k])
+	}
+	wave := func(at func(k int) complex128, scale float64) []float64 {
+		for k := range c.x[:lines] {
+			c.x[k] = at(k)
 		}
-		out := distortion.Waveform(c.x[1:], c.o.Waveform)
-		rest := real(s.At(p, 0))
+		out := distortion.Waveform(c.x[1:lines], c.o.Waveform)
 		for q := range out {
-			out[q] = sign * (out[q] + rest)
+			out[q] = scale * (out[q] + real(c.x[0]))
 		}
 		return out
 	}
-	t.Air, t.Chambers = map[string][]float64{}, map[string][]float64{}
-	for i, v := range append(append([]*design.DuctModel{}, m.Ports...), m.Lines...) {
-		sign := 1.0
-		if v.Turned {
-			sign = -1
-		}
-		t.Air[v.Name] = wave(c.within[i][len(c.within[i])-1], sign)
+	t.PassiveWaveforms, t.ChamberWaveforms, t.Along = map[string][]float64{}, map[string][]float64{}, map[string][]Place{}
+	for _, v := range m.Passives {
+		t.PassiveWaveforms[v.Name] = wave(func(k int) complex128 { return solutions[k][v.Diaphragm.Displacement] }, 1000)
 	}
-	for i, v := range m.Chambers {
-		t.Chambers[v.Name] = wave(c.chambers[i], 1)
+	for _, v := range m.Chambers {
+		t.ChamberWaveforms[v.Name] = wave(func(k int) complex128 { return solutions[k][v.Pressure] }, 1)
+	}
+	for _, list := range [][]*design.DuctModel{m.Ports, m.Lines} {
+		for _, v := range list {
+			along := make([][]response.Air, lines)
+			for k := range along {
+				along[k] = response.Along(v, c.a.net.Values, solutions[k], c.p.Lines[k].Frequency)
+			}
+			for i := range along[0] {
+				t.Along[v.Name] = append(t.Along[v.Name], Place{
+					At: along[0][i].At,
+					Travel: wave(func(k int) complex128 {
+						if k == 0 {
+							return 0 // air that is driven on for good has no middle
+						}
+						return along[k][i].Travel
+					}, 1000),
+					Pressure: wave(func(k int) complex128 { return along[k][i].Pressure }, 1),
+				})
+			}
+		}
 	}
 }

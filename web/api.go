@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"path"
 	"reflect"
+	"strings"
 
 	"ocarina/design"
 
@@ -24,6 +25,7 @@ type api struct {
 	recent *recent
 
 	matching chan struct{} // holds one for each match under way
+	working  chan struct{} // and for each ladder or recording
 }
 
 func newAPI(mux *http.ServeMux, f *folder) *api {
@@ -42,25 +44,34 @@ func newAPI(mux *http.ServeMux, f *folder) *api {
 		DefaultFormat: "application/json",
 	}
 	server := humago.New(mux, config)
-	a := &api{folder: f, matching: make(chan struct{}, maxMatches)}
+	a := &api{folder: f, matching: make(chan struct{}, maxMatches), working: make(chan struct{}, maxWork)}
 	a.recent = newRecent(16, a.parse)
 	a.registerFiles(server)
 	a.registerBench(server)
 	a.registerSweep(server)
 	a.registerMatch(server)
+	a.registerLadder(server)
+	a.registerRecording(server)
 	a.registerExport(server)
 	nullable(registry)
 	return a
 }
 
-// schemaName keeps the types of a match apart from those of the model.
+// schemaName keeps apart what other packages call by the same names.
 func schemaName(t reflect.Type, hint string) string {
 	name := huma.DefaultSchemaNamer(t, hint)
 	for t.Kind() == reflect.Pointer || t.Kind() == reflect.Slice || t.Kind() == reflect.Map {
 		t = t.Elem()
 	}
-	if path.Base(t.PkgPath()) == "fit" {
+	switch path.Base(t.PkgPath()) {
+	case "fit":
 		return "Fit" + name
+	case "tone":
+		return "Ladder" + strings.TrimPrefix(name, "Ladder")
+	case "recording":
+		return "Recorded" + name
+	case "beside":
+		return "Beside" + name
 	}
 	return name
 }
@@ -70,18 +81,34 @@ func (a *api) parse(t Text) (*design.Design, hcl.Diagnostics) {
 	return design.ParseIn(a.folder.root.FS(), []byte(t.Text), t.Name)
 }
 
-// nullable tells of the numbers that are null with nothing outside, or without
-// any limit: a pointer alone does not say so.
+// nullable tells of what is null with nothing outside, without any limit or where
+// a recording does not tell: a pointer alone does not say so.
 func nullable(registry huma.Registry) {
 	for schema, names := range map[string][]string{
 		"Tone":       {"level_db", "max_voltage_v", "max_level_db"},
 		"Moment":     {"level_db", "group_delay_ms"},
 		"FitFeature": {"measured_hz", "drawn_hz", "fitted_hz"},
+
+		"LadderTone":          {"limit_voltage_v", "limit_level_db", "clean_voltage_v", "clean_level_db", "safe_voltage_v", "safe_level_db", "lost_above_v"},
+		"LadderStep":          {"level_db"},
+		"Driven":              {"lost_above_v"},
+		"RecordedReport":      {"calibration", "mains", "rest"},
+		"RecordedLadder":      {"deformed"},
+		"RecordedStep":        {"drive_db", "compression_db"},
+		"RecordedDeformation": {"drive_db"},
+		"BesidePair":          {"recorded"},
+		"BesideTone":          {"offset_db", "deformed_v"},
 	} {
 		for _, name := range names {
-			registry.Map()[schema].Properties[name].Nullable = true
+			properties := registry.Map()[schema].Properties
+			if p := properties[name]; p.Ref != "" {
+				properties[name] = &huma.Schema{OneOf: []*huma.Schema{p, {Type: "null"}}}
+			} else {
+				p.Nullable = true
+			}
 		}
 	}
+	registry.Map()["LadderStep"].Properties["harmonics_db"].Items.Nullable = true
 }
 
 // compactJSON leaves text as it is: nothing here is pasted into HTML.

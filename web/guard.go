@@ -13,10 +13,17 @@ const contentPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; 
 	"connect-src 'self'; font-src 'self'; manifest-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 
 const (
-	maxBody     = 3 << 20  // bytes of a request that carries a design
-	maxUpload   = 64 << 20 // bytes of a sweep
-	tokenCookie = "ocarina_token"
+	maxBody      = 3 << 20   // bytes of a request that carries a design
+	maxUpload    = 64 << 20  // bytes of a sweep
+	maxRecording = 256 << 20 // bytes of a recording
+	tokenCookie  = "ocarina_token"
 )
+
+// larger are the requests that carry more than a design.
+var larger = map[string]int64{
+	"/api/sweep": maxUpload, "/api/match": maxUpload, "/api/beside": maxUpload,
+	"/api/recording": maxRecording + maxBody,
+}
 
 // guard lets in only those who belong here.
 type guard struct {
@@ -88,8 +95,8 @@ func (g *guard) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	limit := int64(maxBody)
-	if r.URL.Path == "/api/sweep" || r.URL.Path == "/api/match" {
-		limit = maxUpload
+	if more, found := larger[r.URL.Path]; found {
+		limit = more
 	}
 	r.Body = http.MaxBytesReader(w, r.Body, limit)
 	defer survive(w, r)

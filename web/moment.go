@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"ocarina/design"
-	"ocarina/network"
 	"ocarina/response"
 )
 
@@ -92,57 +91,12 @@ func momentAt(b *response.Bench, r *reading, frequency float64) (*Moment, error)
 
 // airIn reads the air at both ends of each section.
 func airIn(b *response.Bench, d *design.DuctModel) []Slice {
-	x, omega := b.Solution(), 2*math.Pi*b.Frequency()
-	length := 0.0
-	for _, s := range d.Sections {
-		length += b.Values[s.Length]
-	}
-	pressure := func(u network.Unknown) complex128 {
-		if u < 0 {
-			return 0
-		}
-		return x[u]
-	}
-	list := make([]Slice, 0, 2*len(d.Sections))
-	add := func(at float64, u network.Unknown, area float64, p complex128) {
-		travel := complex(math.Sqrt2/area, 0) * x[u]
-		list = append(list, Slice{at, phasor(1e3 * travel), phasor(complex(0, omega) * travel), phasor(p)})
-	}
-	at := 0.0
-	for _, s := range d.Sections {
-		start := b.Values[s.Area]
-		end := start
-		if s.ToArea != network.None {
-			end = b.Values[s.ToArea]
-		}
-		if s.From == network.Sealed {
-			// The closed end has no node of its own; the lossless straight duct
-			// tells its pressure well enough to draw.
-			k := omega / s.Air.Speed * b.Values[s.Length]
-			z := complex(0, s.Air.Density*s.Air.Speed/start) * complex(0, omega) * x[s.Flow]
-			list = append(list, Slice{At: at / length, Pressure: phasor(pressure(s.To)*complex(math.Cos(k), 0) + z*complex(math.Sin(k), 0))})
-		} else {
-			add(at/length, s.Entry, start, pressure(s.From))
-		}
-		at += b.Values[s.Length]
-		add(at/length, s.Flow, end, pressure(s.To))
-	}
-	if d.Turned {
-		turned := make([]Slice, len(list))
-		for i, s := range list {
-			s.At = 1 - s.At
-			s.Travel.Phase = opposite(s.Travel.Phase)
-			s.Speed.Phase = opposite(s.Speed.Phase)
-			turned[len(list)-1-i] = s
-		}
-		return turned
+	omega := complex(0, 2*math.Pi*b.Frequency())
+	air := response.Along(d, b.Values, b.Solution(), b.Frequency())
+	list := make([]Slice, len(air))
+	for i, a := range air {
+		travel := complex(math.Sqrt2, 0) * a.Travel
+		list[i] = Slice{a.At, phasor(1e3 * travel), phasor(omega * travel), phasor(a.Pressure)}
 	}
 	return list
-}
-
-func opposite(degrees float64) float64 {
-	if degrees > 0 {
-		return degrees - 180
-	}
-	return degrees + 180
 }

@@ -11,6 +11,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"ocarina/design"
@@ -117,6 +118,41 @@ func (b *bed) run(t *testing.T, script string) {
 	}
 }
 
+// program is the command itself, built once for all tests.
+var program = sync.OnceValues(func() (string, error) {
+	dir, err := os.MkdirTemp("", "ocarina-web")
+	if err != nil {
+		return "", err
+	}
+	path := filepath.Join(dir, "ocarina")
+	if out, err := exec.Command("go", "build", "-o", path, "../cmd/ocarina").CombinedOutput(); err != nil {
+		return "", fmt.Errorf("%v\n%s", err, out)
+	}
+	return path, nil
+})
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	if path, err := program(); err == nil {
+		os.RemoveAll(filepath.Dir(path))
+	}
+	os.Exit(code)
+}
+
+// command runs the command and returns what it prints.
+func command(t testing.TB, args ...string) []byte {
+	t.Helper()
+	path, err := program()
+	if err != nil {
+		t.Fatal(err)
+	}
+	out, err := exec.Command(path, args...).Output()
+	if err != nil {
+		t.Fatalf("%v: %v", args, err)
+	}
+	return out
+}
+
 func TestPageCutaway(t *testing.T) { newBed(t).run(t, "cutaway.mjs") }
 func TestPageEditing(t *testing.T) { newBed(t).run(t, "editing.mjs") }
 func TestPageAccess(t *testing.T)  { newBed(t).run(t, "access.mjs") }
@@ -125,14 +161,7 @@ func TestPageLatency(t *testing.T) { newBed(t).run(t, "latency.mjs") }
 // The numbers to compare with come from the command itself.
 func TestPageCurves(t *testing.T) {
 	b := newBed(t)
-	program := filepath.Join(t.TempDir(), "ocarina")
-	if out, err := exec.Command("go", "build", "-o", program, "../cmd/ocarina").CombinedOutput(); err != nil {
-		t.Fatalf("%v\n%s", err, out)
-	}
-	predicted, err := exec.Command(program, "predict", filepath.Join(b.folder, "dunlin.hcl"), "--at", "112,144,192,252", "--json").Output()
-	if err != nil {
-		t.Fatal(err)
-	}
+	predicted := command(t, "predict", filepath.Join(b.folder, "dunlin.hcl"), "--at", "112,144,192,252", "--json")
 	file := filepath.Join(t.TempDir(), "predicted.json")
 	if err := os.WriteFile(file, predicted, 0o644); err != nil {
 		t.Fatal(err)

@@ -43,6 +43,9 @@ func tonesReadCommand() *cobra.Command {
 			return nil
 		},
 		RunE: func(c *cobra.Command, args []string) error {
+			if designed != "" && o.DriveChannel > 0 && o.DriveFullScale == 0 {
+				return asked("--drive-channel beside --design wants --drive-full-scale: the volts of full scale in that channel")
+			}
 			if planFile != "" {
 				s, err := readSession(planFile)
 				if err != nil {
@@ -71,7 +74,7 @@ func tonesReadCommand() *cobra.Command {
 					return asked("--plot wants --design: it draws prediction and recording side by side")
 				}
 				if asJSON {
-					return printJSON(c.OutOrStdout(), recorded(r))
+					return printJSON(c.OutOrStdout(), r)
 				}
 				showRecording(c.OutOrStdout(), r)
 				return nil
@@ -92,9 +95,9 @@ func tonesReadCommand() *cobra.Command {
 			}
 			if asJSON {
 				return printJSON(c.OutOrStdout(), struct {
-					Recording *recordedReport    `json:"recording"`
+					Recording *recording.Report  `json:"recording"`
 					Beside    *beside.Comparison `json:"beside"`
-				}{recorded(r), both})
+				}{r, both})
 			}
 			showRecording(c.OutOrStdout(), r)
 			fmt.Fprintln(c.OutOrStdout())
@@ -142,82 +145,6 @@ func readSession(path string) (*session.Session, error) {
 		return nil, &codedError{code: wrong, err: fmt.Errorf("%s: %w", path, err)}
 	}
 	return s, nil
-}
-
-// recordedReport is a recording's report for machines.
-type recordedReport struct {
-	Seconds     float64        `json:"seconds"`
-	Channel     int            `json:"channel"`
-	Calibrated  bool           `json:"calibrated"`
-	Sensitivity *float64       `json:"full_scales_per_pa"`
-	Mains       *float64       `json:"mains_hz"`
-	Clipped     int            `json:"clipped_samples"`
-	Tones       []recordedTone `json:"tones"`
-	Warnings    []string       `json:"warnings"`
-}
-
-type recordedTone struct {
-	Frequency  float64        `json:"frequency_hz"`
-	Error      float64        `json:"frequency_error_hz"`
-	Ramp       bool           `json:"ramp"`
-	Deformed   *int           `json:"first_deformed_step"` // counted from 0; null if none is
-	Definition string         `json:"deformed_means"`
-	Steps      []recordedStep `json:"steps"`
-}
-
-type recordedStep struct {
-	Start       float64   `json:"start_s"`
-	Seconds     float64   `json:"seconds"`
-	Method      string    `json:"method"`
-	DriveDB     *float64  `json:"drive_db"`
-	Level       float64   `json:"level_db"` // of the fundamental
-	Harmonics   []float64 `json:"harmonics_db"`
-	Floors      []float64 `json:"floors_db"`
-	Total       float64   `json:"total_level_db"`
-	A           float64   `json:"a_weighted_db"`
-	C           float64   `json:"c_weighted_db"`
-	THD         float64   `json:"thd_f"`
-	THDTotal    float64   `json:"thd_r"`
-	THDError    float64   `json:"thd_error"`
-	Noise       float64   `json:"thd_n"`
-	Asymmetry   float64   `json:"asymmetry"`
-	Offset      float64   `json:"offset"`
-	Compression *float64  `json:"compression_db"`
-	Rattle      bool      `json:"rattle"`
-	Clipped     int       `json:"clipped_samples"`
-}
-
-func recorded(r *recording.Report) *recordedReport {
-	out := &recordedReport{Seconds: r.Seconds, Channel: r.Channel, Calibrated: r.Calibration != nil, Clipped: r.Clipped, Tones: []recordedTone{}, Warnings: append([]string{}, r.Warnings...)}
-	if r.Calibration != nil {
-		out.Sensitivity = &r.Calibration.Sensitivity
-	}
-	if r.Mains != nil {
-		out.Mains = &r.Mains.Frequency
-	}
-	for i := range r.Tones {
-		t := &r.Tones[i]
-		one := recordedTone{Frequency: t.Frequency, Error: t.FrequencyError, Ramp: t.Ramp, Definition: t.Definition, Steps: []recordedStep{}}
-		if t.Deformed != nil {
-			one.Deformed = &t.Deformed.Step
-		}
-		for k := range t.Steps {
-			s := &t.Steps[k]
-			step := recordedStep{Start: s.Start, Seconds: s.Seconds, Method: s.Method, DriveDB: s.Drive, Total: s.Level, A: s.A, C: s.C,
-				THD: s.OfFundamental, THDTotal: s.OfTotal, THDError: s.Error, Noise: s.Noise, Asymmetry: s.Asymmetry, Offset: s.Offset,
-				Compression: s.Compression, Rattle: s.Rattle, Clipped: s.Clipped}
-			for _, h := range s.Harmonics {
-				step.Harmonics = append(step.Harmonics, h.Level)
-				step.Floors = append(step.Floors, h.FloorDB)
-			}
-			if len(s.Harmonics) > 0 {
-				step.Level = s.Harmonics[0].Level
-			}
-			one.Steps = append(one.Steps, step)
-		}
-		out.Tones = append(out.Tones, one)
-	}
-	return out
 }
 
 func showRecording(w io.Writer, r *recording.Report) {

@@ -55,7 +55,7 @@ func Analyse(rec *wav.Recording, options Options) (*Report, error) {
 		return nil, err
 	}
 	r := &reader{options: options, rate: float64(rec.Rate), x: rec.Channels[channel.index]}
-	r.report = &Report{Channel: channel.index + 1, Rate: rec.Rate, Seconds: float64(len(r.x)) / r.rate}
+	r.report = &Report{Channel: channel.index + 1, Rate: rec.Rate, Seconds: float64(len(r.x)) / r.rate, Tones: []Ladder{}}
 	if channel.index < len(rec.Clipped) {
 		r.report.Clipped = rec.Clipped[channel.index]
 	}
@@ -75,7 +75,7 @@ func Analyse(rec *wav.Recording, options Options) (*Report, error) {
 	if err := r.assemble(groups, rec); err != nil {
 		return nil, err
 	}
-	r.report.Warnings = r.warnings
+	r.report.Warnings = append([]string{}, r.warnings...)
 	return r.report, nil
 }
 

@@ -121,123 +121,127 @@ func (o Options) check() error {
 	return nil
 }
 
-// A Report is what a recording holds.
+// A Report is what a recording holds. Its JSON holds all that is needed to lay it
+// beside a prediction later.
 type Report struct {
-	Channel     int     // read, counted from 1
-	Rate        int     // Hz
-	Seconds     float64 // length of the recording
-	Calibration *Calibration
-	Mains       *Mains // hum, if it was seen
-	Rest        *Rest  // what is heard between the tones, if there is a pause
-	Tones       []Ladder
-	Clipped     int // samples of the channel on the flat top of a clipped wave
-	Warnings    []string
+	Channel     int          `json:"channel"` // read, counted from 1
+	Rate        int          `json:"rate_hz"` // Hz
+	Seconds     float64      `json:"seconds"` // length of the recording
+	Calibration *Calibration `json:"calibration"`
+	Mains       *Mains       `json:"mains"` // hum, if it was seen
+	Rest        *Rest        `json:"rest"`  // what is heard between the tones, if there is a pause
+	Tones       []Ladder     `json:"tones"`
+	Clipped     int          `json:"clipped_samples"` // samples of the channel on the flat top of a clipped wave
+	Warnings    []string     `json:"warnings"`
 }
 
 // A Calibration turns full scale into pascals.
 type Calibration struct {
-	Sensitivity float64 // full scales for a pascal
-	Level       float64 // of the calibrator, dB; 0 if the sensitivity was given
-	Start       float64 // of the calibrator tone, s
-	Seconds     float64
-	Frequency   float64 // Hz
-	Error       float64 // standard error of the calibration, dB
+	Sensitivity float64 `json:"full_scales_per_pa"` // full scales for a pascal
+	Level       float64 `json:"level_db"`           // of the calibrator, dB; 0 if the sensitivity was given
+	Start       float64 `json:"start_s"`            // of the calibrator tone, s
+	Seconds     float64 `json:"seconds"`
+	Frequency   float64 `json:"frequency_hz"` // Hz
+	Error       float64 `json:"error_db"`     // standard error of the calibration, dB
 }
 
 // Mains is hum from the mains.
 type Mains struct {
-	Frequency float64 // of the first line, Hz
-	Lines     []Line
+	Frequency float64 `json:"frequency_hz"` // of the first line, Hz
+	Lines     []Line  `json:"lines"`
 }
 
 // A Line is one tone.
 type Line struct {
-	Frequency float64 // Hz
-	RMS       float64
-	Level     float64 // dB
+	Frequency float64 `json:"frequency_hz"` // Hz
+	RMS       float64 `json:"rms"`
+	Level     float64 `json:"level_db"` // dB
 }
 
 // Rest is what is heard in the pauses.
 type Rest struct {
-	Seconds float64
-	Offset  float64 // mean
-	Noise   float64 // RMS of everything but the mean
-	Level   float64 // of the noise, dB
-	LevelA  float64 // dB
+	Seconds float64 `json:"seconds"`
+	Offset  float64 `json:"offset"`        // mean
+	Noise   float64 `json:"noise_rms"`     // RMS of everything but the mean
+	Level   float64 `json:"noise_db"`      // of the noise, dB
+	LevelA  float64 `json:"a_weighted_db"` // dB
 }
 
 // A Ladder is one tone with its steps in the order of playing.
 type Ladder struct {
-	Frequency      float64 // Hz, by the recorder's clock
-	FrequencyError float64 // standard error, Hz
-	Nominal        float64 // the tone of Options it was taken for; 0 for none
-	Ramp           bool    // the level was ramped: steps are windows of the ramp
-	Steps          []Step
-	Deformed       *Deformation // nil if no step is deformed
-	Definition     string       // what "deformed" means, in words
+	Frequency      float64      `json:"frequency_hz"`       // Hz, by the recorder's clock
+	FrequencyError float64      `json:"frequency_error_hz"` // standard error, Hz
+	Nominal        float64      `json:"nominal_hz"`         // the tone of Options it was taken for; 0 for none
+	Ramp           bool         `json:"ramp"`               // the level was ramped: steps are windows of the ramp
+	Steps          []Step       `json:"steps"`
+	Deformed       *Deformation `json:"deformed"`       // nil if no step is deformed
+	Definition     string       `json:"deformed_means"` // what "deformed" means, in words
 }
 
 // A Step is one level of one tone.
 type Step struct {
-	Start, Seconds float64 // of the part that was fitted
-	Method         string  // "windowed" or "synchronous"
-	Periods        float64 // of the fundamental in the part
+	Start   float64 `json:"start_s"` // of the part that was fitted
+	Seconds float64 `json:"seconds"`
+	Method  string  `json:"method"`  // "windowed" or "synchronous"
+	Periods float64 `json:"periods"` // of the fundamental in the part
 
-	Harmonics []Harmonic // the fundamental first; fewer than ten only if the sample rate ends before
+	Harmonics []Harmonic `json:"harmonics"` // the fundamental first; fewer than ten only if the sample rate ends before
 	// Phasors of the harmonics (RMS) with the fundamental's phase at zero, as
 	// package distortion takes them.
-	Phasors []complex128
+	Phasors []complex128 `json:"-"`
 
-	Level float64 // of everything, unweighted, dB
-	A, C  float64 // weighted levels of everything, dB
-	PeakC float64 // highest momentary value, C-weighted, dB
+	Level float64 `json:"total_level_db"` // of everything, unweighted, dB
+	A     float64 `json:"a_weighted_db"`  // weighted levels of everything, dB
+	C     float64 `json:"c_weighted_db"`
+	PeakC float64 `json:"peak_c_weighted_db"` // highest momentary value, C-weighted, dB
 
-	OfFundamental float64 // THD_F, ratio
-	OfTotal       float64 // THD_R, ratio
-	Error         float64 // standard error of both
-	Floor         float64 // THD_F that the noise floor alone would read
-	Noise         float64 // THD+N, ratio to the total: all but the fundamental, over the whole band
-	NoiseOver     float64 // the same in ratio to the fundamental
+	OfFundamental float64 `json:"thd_f"`     // THD_F, ratio
+	OfTotal       float64 `json:"thd_r"`     // THD_R, ratio
+	Error         float64 `json:"thd_error"` // standard error of both
+	Floor         float64 `json:"thd_floor"` // THD_F that the noise floor alone would read
+	Noise         float64 `json:"thd_n"`     // THD+N, ratio to the total: all but the fundamental, over the whole band
+	NoiseOver     float64 `json:"thd_n_f"`   // the same in ratio to the fundamental
 
-	Top, Bottom    float64 // peaks of the periodic waveform, from its mean: + and −
-	Asymmetry      float64 // (top − |bottom|)/(top + |bottom|)
-	AsymmetryError float64 // standard error
-	Offset         float64 // mean
-	OffsetError    float64
+	Top            float64 `json:"top"` // peaks of the periodic waveform, from its mean: + and −
+	Bottom         float64 `json:"bottom"`
+	Asymmetry      float64 `json:"asymmetry"`       // (top − |bottom|)/(top + |bottom|)
+	AsymmetryError float64 `json:"asymmetry_error"` // standard error
+	Offset         float64 `json:"offset"`          // mean
+	OffsetError    float64 `json:"offset_error"`
 
-	Drift       float64  // of the fundamental, dB/s
-	Drive       *float64 // dB, as given or as read from the drive channel
-	Compression *float64 // dB that the fundamental lags behind the drive, re the lowest steps
+	Drift       float64  `json:"drift_db_per_s"` // of the fundamental, dB/s
+	Drive       *float64 `json:"drive_db"`       // dB, as given or as read from the drive channel
+	Compression *float64 `json:"compression_db"` // dB that the fundamental lags behind the drive, re the lowest steps
 
-	Between float64 // RMS between the harmonics, ½ to 10½ times the fundamental, mains left out
-	Above   float64 // RMS above 10½ times the fundamental
-	Crest   float64 // peak to RMS of all that is not harmonic 1 to 10 nor mains
-	Rattle  bool    // between or above grew with the drive where noise would not
-	Clipped int     // samples on the flat top of a clipped wave
+	Between float64 `json:"between_rms"`     // RMS between the harmonics, ½ to 10½ times the fundamental, mains left out
+	Above   float64 `json:"above_rms"`       // RMS above 10½ times the fundamental
+	Crest   float64 `json:"crest"`           // peak to RMS of all that is not harmonic 1 to 10 nor mains
+	Rattle  bool    `json:"rattle"`          // between or above grew with the drive where noise would not
+	Clipped int     `json:"clipped_samples"` // samples on the flat top of a clipped wave
 }
 
 // A Harmonic is one line of a step.
 type Harmonic struct {
-	Number    int
-	Frequency float64 // Hz
-	RMS       float64
-	Level     float64 // dB
-	Relative  float64 // dB re the fundamental
-	Phase     float64 // rad, with the fundamental's phase at zero
-	Error     float64 // standard error, RMS
-	Floor     float64 // noise in the analysis band, RMS
-	FloorDB   float64 // the same, dB
-	Hum       bool    // a mains line falls on it and is in the standard error
+	Number    int     `json:"number"`
+	Frequency float64 `json:"frequency_hz"` // Hz
+	RMS       float64 `json:"rms"`
+	Level     float64 `json:"level_db"`    // dB
+	Relative  float64 `json:"relative_db"` // dB re the fundamental
+	Phase     float64 `json:"phase_rad"`   // rad, with the fundamental's phase at zero
+	Error     float64 `json:"error_rms"`   // standard error, RMS
+	Floor     float64 `json:"floor_rms"`   // noise in the analysis band, RMS
+	FloorDB   float64 `json:"floor_db"`    // the same, dB
+	Hum       bool    `json:"hum"`         // a mains line falls on it and is in the standard error
 }
 
 // A Deformation is where a waveform first deforms.
 type Deformation struct {
-	Step int // index of the first deformed step
+	Step int `json:"step"` // index of the first deformed step
 	// Level of the fundamental where the limit is crossed, dB, interpolated
 	// between this step and the next softer one; the step's own if there is none.
-	Level  float64
-	Drive  *float64 // dB, likewise
-	Causes []string // which limits that step is beyond, in words
+	Level  float64  `json:"level_db"`
+	Drive  *float64 `json:"drive_db"` // dB, likewise
+	Causes []string `json:"causes"`   // which limits that step is beyond, in words
 }
 
 // unit turns full scale into what is reported.

@@ -21,6 +21,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/beside": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Lay a recording beside what a design predicts at its drives */
+        post: operations["beside"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/designs": {
         parameters: {
             query?: never;
@@ -50,6 +67,40 @@ export interface paths {
         /** Save a design, unless its file changed meanwhile */
         put: operations["save-design"];
         post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/driven": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** The box at one tone and drive, as far as it really moves */
+        post: operations["driven"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/ladder": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Turn the drive up at each tone, as the tones command does */
+        post: operations["ladder"];
         delete?: never;
         options?: never;
         head?: never;
@@ -101,6 +152,23 @@ export interface paths {
         put?: never;
         /** A design's curves as a picture */
         post: operations["plot"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/recording": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Read a recording of tones, as tones read does */
+        post: operations["read-recording"];
         delete?: never;
         options?: never;
         head?: never;
@@ -182,6 +250,60 @@ export interface components {
              */
             to_hz?: number;
         };
+        Beside: {
+            comparison: components["schemas"]["BesideComparison"];
+            /** @description the prediction at the recorded drives */
+            ladder: components["schemas"]["Ladder"];
+        };
+        BesideComparison: {
+            cautions: string[] | null;
+            missing_hz: number[] | null;
+            tones: components["schemas"]["BesideTone"][] | null;
+            warnings: string[] | null;
+        };
+        BesideInputBody: {
+            /** Format: double */
+            clean_thd_f?: number;
+            /**
+             * @description file name; its ending tells the form
+             * @example dunlin.hcl
+             */
+            name: string;
+            /** @description of the recording, as it was told */
+            report: unknown;
+            /** @description the design file's content */
+            text: string;
+        };
+        BesidePair: {
+            /** Format: double */
+            error: number;
+            /** Format: double */
+            predicted: number;
+            /** Format: double */
+            recorded: number | null;
+        };
+        BesideStep: {
+            asymmetry: components["schemas"]["BesidePair"];
+            compression_db: components["schemas"]["BesidePair"];
+            /** Format: double */
+            floor_db: number;
+            harmonics_db: components["schemas"]["BesidePair"][] | null;
+            level_db: components["schemas"]["BesidePair"];
+            thd_f: components["schemas"]["BesidePair"];
+            /** Format: double */
+            voltage_v: number;
+        };
+        BesideTone: {
+            deformed_means: string;
+            /** Format: double */
+            deformed_v: number | null;
+            /** Format: double */
+            frequency_hz: number;
+            /** Format: double */
+            offset_db: number | null;
+            reading: string;
+            steps: components["schemas"]["BesideStep"][] | null;
+        };
         Change: {
             /** Format: double */
             db_per_unit: number;
@@ -235,6 +357,37 @@ export interface components {
              */
             value: number;
             whole?: boolean;
+        };
+        Driven: {
+            /** Format: double */
+            frequency_hz: number;
+            /**
+             * Format: double
+             * @description the highest drive at which one was, if so
+             */
+            lost_above_v: number | null;
+            /** @description absent where no steady state was found */
+            step?: components["schemas"]["LadderStep"];
+        };
+        DrivenInputBody: {
+            /** @description RMS, ascending: the way up to the drive asked for, which is the last */
+            drives_v: number[];
+            /**
+             * @description file name; its ending tells the form
+             * @example dunlin.hcl
+             */
+            name: string;
+            /**
+             * Format: int64
+             * @description of one period
+             */
+            points: number;
+            /** Format: double */
+            seconds?: number;
+            /** @description the design file's content */
+            text: string;
+            /** Format: double */
+            tone_hz: number;
         };
         Edit: {
             /**
@@ -400,6 +553,150 @@ export interface components {
             /** @description the design to show first */
             first: string;
             folder: string;
+        };
+        FormFile: {
+            ContentType: string;
+            Filename: string;
+            IsSet: boolean;
+            /** Format: int64 */
+            Size: number;
+        };
+        Ladder: {
+            assumed: string[] | null;
+            cautions: string[] | null;
+            /** Format: double */
+            clean_thd_f: number;
+            reading: string;
+            /** Format: double */
+            seconds: number;
+            tones: components["schemas"]["LadderTone"][] | null;
+            warnings: string[] | null;
+        };
+        LadderInputBody: {
+            /**
+             * Format: double
+             * @description what still counts as clean; 0.03 unless given
+             */
+            clean_thd_f?: number;
+            /** @description RMS, ascending; each tone's own unless given */
+            drives_v?: number[] | null;
+            /**
+             * @description file name; its ending tells the form
+             * @example dunlin.hcl
+             */
+            name: string;
+            /**
+             * Format: double
+             * @description after which the coils' temperature is read; 60 unless given
+             */
+            seconds?: number;
+            /**
+             * Format: int64
+             * @description of a ladder of its own; 20 unless given
+             */
+            steps?: number;
+            /** @description the design file's content */
+            text: string;
+            /** @description the design's unless given */
+            tones_hz?: number[] | null;
+        };
+        LadderPlace: {
+            /** Format: double */
+            at: number;
+            pressure_pa: number[] | null;
+            travel_mm: number[] | null;
+        };
+        LadderStep: {
+            along?: {
+                [key: string]: components["schemas"]["LadderPlace"][] | null;
+            };
+            /** Format: double */
+            asymmetry: number;
+            beyond: string[] | null;
+            chamber_waveforms_pa?: {
+                [key: string]: number[] | null;
+            };
+            /** Format: double */
+            compression_db: number;
+            /** Format: double */
+            current_a: number;
+            harmonic_phases_deg: number[] | null;
+            harmonics_db: (number | null)[] | null;
+            jumped: boolean;
+            /** Format: double */
+            level_db: number | null;
+            lines_m_s: {
+                [key: string]: number;
+            };
+            mounts: {
+                [key: string]: components["schemas"]["LadderTravel"];
+            };
+            passive_waveforms_mm?: {
+                [key: string]: number[] | null;
+            };
+            passives_mm: {
+                [key: string]: number;
+            };
+            ports_m_s: {
+                [key: string]: number;
+            };
+            /** Format: double */
+            power_w: number;
+            safe: boolean;
+            /** Format: double */
+            thd_f: number;
+            /** Format: double */
+            thd_r: number;
+            tipped: boolean;
+            /** Format: double */
+            voltage_v: number;
+            waveform_pa?: number[] | null;
+        };
+        LadderTone: {
+            clean_all: boolean;
+            /** Format: double */
+            clean_level_db: number | null;
+            /** Format: double */
+            clean_voltage_v: number | null;
+            first_limit: string;
+            /** Format: double */
+            frequency_hz: number;
+            /** Format: double */
+            limit_level_db: number | null;
+            /** Format: double */
+            limit_voltage_v: number | null;
+            /** Format: double */
+            lost_above_v: number | null;
+            reading: string;
+            /** Format: double */
+            safe_level_db: number | null;
+            /** Format: double */
+            safe_voltage_v: number | null;
+            steps: components["schemas"]["LadderStep"][] | null;
+        };
+        LadderTravel: {
+            /** Format: double */
+            asymmetry: number;
+            /** Format: double */
+            current_a: number;
+            /** Format: double */
+            excursion_mm: number;
+            harmonics_mm: number[] | null;
+            /** Format: double */
+            inward_mm: number;
+            /** Format: double */
+            offset_mm: number;
+            /** Format: double */
+            outward_mm: number;
+            /** Format: double */
+            power_w: number;
+            /** Format: double */
+            resistance_ohm: number;
+            /** Format: double */
+            temperature_c: number;
+            /** Format: double */
+            thd_f: number;
+            waveform_mm?: number[] | null;
         };
         MatchDone: {
             /** @description the design's text with the fitted numbers */
@@ -636,6 +933,167 @@ export interface components {
             summary: string;
             warning: boolean;
         };
+        RecordedCalibration: {
+            /** Format: double */
+            error_db: number;
+            /** Format: double */
+            frequency_hz: number;
+            /** Format: double */
+            full_scales_per_pa: number;
+            /** Format: double */
+            level_db: number;
+            /** Format: double */
+            seconds: number;
+            /** Format: double */
+            start_s: number;
+        };
+        RecordedDeformation: {
+            causes: string[] | null;
+            /** Format: double */
+            drive_db: number | null;
+            /** Format: double */
+            level_db: number;
+            /** Format: int64 */
+            step: number;
+        };
+        RecordedHarmonic: {
+            /** Format: double */
+            error_rms: number;
+            /** Format: double */
+            floor_db: number;
+            /** Format: double */
+            floor_rms: number;
+            /** Format: double */
+            frequency_hz: number;
+            hum: boolean;
+            /** Format: double */
+            level_db: number;
+            /** Format: int64 */
+            number: number;
+            /** Format: double */
+            phase_rad: number;
+            /** Format: double */
+            relative_db: number;
+            /** Format: double */
+            rms: number;
+        };
+        RecordedLadder: {
+            deformed: components["schemas"]["RecordedDeformation"] | null;
+            deformed_means: string;
+            /** Format: double */
+            frequency_error_hz: number;
+            /** Format: double */
+            frequency_hz: number;
+            /** Format: double */
+            nominal_hz: number;
+            ramp: boolean;
+            steps: components["schemas"]["RecordedStep"][] | null;
+        };
+        RecordedLine: {
+            /** Format: double */
+            frequency_hz: number;
+            /** Format: double */
+            level_db: number;
+            /** Format: double */
+            rms: number;
+        };
+        RecordedMains: {
+            /** Format: double */
+            frequency_hz: number;
+            lines: components["schemas"]["RecordedLine"][] | null;
+        };
+        RecordedReport: {
+            calibration: components["schemas"]["RecordedCalibration"] | null;
+            /** Format: int64 */
+            channel: number;
+            /** Format: int64 */
+            clipped_samples: number;
+            mains: components["schemas"]["RecordedMains"] | null;
+            /** Format: int64 */
+            rate_hz: number;
+            rest: components["schemas"]["RecordedRest"] | null;
+            /** Format: double */
+            seconds: number;
+            tones: components["schemas"]["RecordedLadder"][] | null;
+            warnings: string[] | null;
+        };
+        RecordedRest: {
+            /** Format: double */
+            a_weighted_db: number;
+            /** Format: double */
+            noise_db: number;
+            /** Format: double */
+            noise_rms: number;
+            /** Format: double */
+            offset: number;
+            /** Format: double */
+            seconds: number;
+        };
+        RecordedStep: {
+            /** Format: double */
+            a_weighted_db: number;
+            /** Format: double */
+            above_rms: number;
+            /** Format: double */
+            asymmetry: number;
+            /** Format: double */
+            asymmetry_error: number;
+            /** Format: double */
+            between_rms: number;
+            /** Format: double */
+            bottom: number;
+            /** Format: double */
+            c_weighted_db: number;
+            /** Format: int64 */
+            clipped_samples: number;
+            /** Format: double */
+            compression_db: number | null;
+            /** Format: double */
+            crest: number;
+            /** Format: double */
+            drift_db_per_s: number;
+            /** Format: double */
+            drive_db: number | null;
+            harmonics: components["schemas"]["RecordedHarmonic"][] | null;
+            method: string;
+            /** Format: double */
+            offset: number;
+            /** Format: double */
+            offset_error: number;
+            /** Format: double */
+            peak_c_weighted_db: number;
+            /** Format: double */
+            periods: number;
+            rattle: boolean;
+            /** Format: double */
+            seconds: number;
+            /** Format: double */
+            start_s: number;
+            /** Format: double */
+            thd_error: number;
+            /** Format: double */
+            thd_f: number;
+            /** Format: double */
+            thd_floor: number;
+            /** Format: double */
+            thd_n: number;
+            /** Format: double */
+            thd_n_f: number;
+            /** Format: double */
+            thd_r: number;
+            /** Format: double */
+            top: number;
+            /** Format: double */
+            total_level_db: number;
+        };
+        RecordingRead: {
+            /** @description some drives are known in volts, so it can be laid beside a prediction */
+            driven: boolean;
+            name: string;
+            /** @description title of the session whose plan came with it */
+            plan?: string;
+            report: components["schemas"]["RecordedReport"];
+        };
         Relative: {
             /** Format: double */
             phase_deg: number;
@@ -790,6 +1248,39 @@ export interface operations {
             };
         };
     };
+    beside: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["BesideInputBody"];
+            };
+        };
+        responses: {
+            /** @description OK */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Beside"];
+                };
+            };
+            /** @description Error */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ErrorModel"];
+                };
+            };
+        };
+    };
     "list-designs": {
         parameters: {
             query?: never;
@@ -894,6 +1385,72 @@ export interface operations {
             };
             /** @description Internal Server Error */
             500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ErrorModel"];
+                };
+            };
+        };
+    };
+    driven: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["DrivenInputBody"];
+            };
+        };
+        responses: {
+            /** @description OK */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Driven"];
+                };
+            };
+            /** @description Error */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ErrorModel"];
+                };
+            };
+        };
+    };
+    ladder: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["LadderInputBody"];
+            };
+        };
+        responses: {
+            /** @description OK */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Ladder"];
+                };
+            };
+            /** @description Error */
+            default: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -1031,6 +1588,58 @@ export interface operations {
                     "application/pdf": string;
                     "image/png": string;
                     "image/svg+xml": string;
+                };
+            };
+            /** @description Error */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ErrorModel"];
+                };
+            };
+        };
+    };
+    "read-recording": {
+        parameters: {
+            query?: {
+                /** @description to read, from 1; the loudest unless given */
+                channel?: number;
+                /** @description that holds the drive itself */
+                drive_channel?: number;
+                drive_full_scale_v?: number;
+                /** @description in place of a calibrator's tone */
+                full_scales_per_pa?: number;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: {
+            content: {
+                "multipart/form-data": {
+                    /**
+                     * Format: binary
+                     * @description the plan of the session, as tones make wrote it
+                     */
+                    plan: string;
+                    /**
+                     * Format: binary
+                     * @description WAV
+                     */
+                    recording: string;
+                };
+            };
+        };
+        responses: {
+            /** @description OK */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RecordingRead"];
                 };
             };
             /** @description Error */
