@@ -150,10 +150,10 @@ func TestRecordingsThatCannotBeRead(t *testing.T) {
 	b, _ := bench(t, nil)
 	good, plan := demo(t, "recordings/dunlin-recorded.wav"), demo(t, "recordings/dunlin.json")
 	for want, files := range map[string]map[string][]byte{
-		"recording.file":    {"recording": []byte("RIFF no")},
-		"plan.file: ":       {"recording": good, "plan": []byte("{}")},
-		"no plan of a":      {"recording": good, "plan": good[:400]},
-		"File required":     {"plan": plan},
+		"recording.file":            {"recording": []byte("RIFF no")},
+		"plan.file: ":               {"recording": good, "plan": []byte("{}")},
+		"no plan of a":              {"recording": good, "plan": good[:400]},
+		"File required":             {"plan": plan},
 		"recording.file: truncated": {"recording": good[:44]},
 	} {
 		if w := upload(t, b, "", files); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), want) {
@@ -177,7 +177,9 @@ func TestRecordingsThatCannotBeRead(t *testing.T) {
 	for want, change := range map[string]func(map[string]any){
 		"drives are known": func(map[string]any) {},
 		"not one of a":     func(r map[string]any) { r["tones"] = 7 },
-		"found a tone of":  func(r map[string]any) { tone(r)["frequency_hz"], tone(r)["steps"].([]any)[0].(map[string]any)["drive_db"] = -5, 3 },
+		"found a tone of": func(r map[string]any) {
+			tone(r)["frequency_hz"], tone(r)["steps"].([]any)[0].(map[string]any)["drive_db"] = -5, 3
+		},
 		"found a drive of": func(r map[string]any) { tone(r)["steps"].([]any)[0].(map[string]any)["drive_db"] = 1e7 },
 	} {
 		if w := call(t, b, "POST", "/api/beside", whole(change), nil); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), want) {

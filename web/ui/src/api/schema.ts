@@ -1623,7 +1623,7 @@ export interface operations {
                      * Format: binary
                      * @description the plan of the session, as tones make wrote it
                      */
-                    plan: string;
+                    plan?: string;
                     /**
                      * Format: binary
                      * @description WAV
