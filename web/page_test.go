@@ -199,3 +199,21 @@ func TestPageSweep(t *testing.T) {
 	b.environment = append(b.environment, "OCARINA_SWEEP="+file)
 	b.run(t, "sweep.mjs")
 }
+
+// The drive turned up, and the demo's recording beside its prediction, with the
+// command's own numbers to compare with.
+func TestPageLadder(t *testing.T) {
+	b := newBed(t)
+	design := filepath.Join(b.folder, "dunlin.hcl")
+	for name, told := range map[string][]byte{
+		"OCARINA_LADDER": command(t, "tones", design, "--json"),
+		"OCARINA_BESIDE": command(t, "tones", "read", "../demo/recordings/dunlin-recorded.wav", "--plan", "../demo/recordings/dunlin.json", "--design", design, "--json"),
+	} {
+		file := filepath.Join(t.TempDir(), name+".json")
+		if err := os.WriteFile(file, told, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		b.environment = append(b.environment, name+"="+file)
+	}
+	b.run(t, "ladder.mjs")
+}

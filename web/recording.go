@@ -25,6 +25,7 @@ type recordingInput struct {
 	DriveChannel   int     `query:"drive_channel" minimum:"0" maximum:"1000" doc:"that holds the drive itself"`
 	DriveFullScale float64 `query:"drive_full_scale_v" minimum:"0" maximum:"1000000"`
 	Sensitivity    float64 `query:"full_scales_per_pa" minimum:"0" maximum:"1000000" doc:"in place of a calibrator's tone"`
+	Calibrator     float64 `query:"calibrator_db" minimum:"0" maximum:"200" doc:"level of the calibrator; 94, or 94 and 114, unless given"`
 	RawBody        huma.MultipartFormFiles[recordingFiles]
 }
 
@@ -74,7 +75,7 @@ func (a *api) record(ctx context.Context, in *recordingInput) (*recordingOutput,
 	}
 	defer leave()
 	files := in.RawBody.Data()
-	o := recording.Options{Channel: in.Channel, DriveChannel: in.DriveChannel, DriveFullScale: in.DriveFullScale, Sensitivity: in.Sensitivity}
+	o := recording.Options{Channel: in.Channel, DriveChannel: in.DriveChannel, DriveFullScale: in.DriveFullScale, Sensitivity: in.Sensitivity, Calibrator: in.Calibrator}
 	out := RecordingRead{Name: files.Recording.Filename}
 	if files.Plan.IsSet {
 		raw, err := io.ReadAll(io.LimitReader(files.Plan, maxBody))

@@ -28,6 +28,11 @@ export function hertz(f: number): string {
   return withUnit(digits(f, f >= 1000 ? 4 : f >= 100 ? 4 : 3), "Hz");
 }
 
+/** A trial tone, which is what it was set to: no digits but those given. */
+export function toneHertz(f: number): string {
+  return withUnit(String(Number(f.toPrecision(4))), "Hz");
+}
+
 export function signed(value: number, decimals: number): string {
   return (value >= 0 ? "+" : "") + fixed(value, decimals);
 }

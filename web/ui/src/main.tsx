@@ -3,6 +3,7 @@ import "./style/page.css";
 import "./style/box.css";
 import "./style/curves.css";
 import "./style/parts.css";
+import "./style/ladder.css";
 import "./style/print.css";
 import { render } from "preact";
 import { Box } from "./box/Box";
@@ -19,6 +20,7 @@ import { redo, undo } from "./state/history";
 import { outline, tell } from "./state/store";
 import { Editor } from "./text/Editor";
 import { acceptDrops, Sweep } from "./sweep/Sweep";
+import { Harder } from "./ladder/Harder";
 import { Tones } from "./tones/Tones";
 
 function Page() {
@@ -37,6 +39,7 @@ function Page() {
             <Stack />
           </div>
         </div>
+        <Harder />
         <div class="lower">
           <Tones />
           <Sweep />

@@ -3,7 +3,7 @@
 import { readFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { gzipSync } from "node:zlib";
-import { base, check, end, equal, noFaults, open, settled, textOf, that } from "./harness.mjs";
+import { base, check, end, equal, noFaults, open, recording, settled, textOf, that } from "./harness.mjs";
 
 const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 
@@ -12,6 +12,10 @@ for (const dark of [false, true]) {
     await check(`axe at ${width} px, ${dark ? "dark" : "light"}`, async () => {
       // The content policy holds for the page; the checker is put in from outside.
       const page = await open("dunlin.hcl", { width, dark, calm: true, context: { bypassCSP: true } });
+      await page.locator(".harder").scrollIntoViewIfNeeded();
+      await page.waitForSelector(".graph");
+      await page.setInputFiles('[aria-label="Recording and its plan"]', recording);
+      await page.waitForSelector(".beside");
       await page.evaluate(() => document.querySelectorAll("details").forEach((d) => (d.open = true)));
       await settled(page);
       await page.evaluate(axe);

@@ -41,6 +41,16 @@ export async function open(design, { width = 1280, height = 900, dark = false, t
   return page;
 }
 
+/** A recording of the demo and the plan it was played by. */
+export const recording = ["dunlin-recorded.wav", "dunlin.json"].map((name) => new URL(`../../../demo/recordings/${name}`, import.meta.url).pathname);
+
+/** Waits until the ladder, and the recording beside it, are what the design says. */
+export async function climbed(page) {
+  await settled(page);
+  await page.waitForFunction(() => !document.documentElement.dataset.climbing && !document.documentElement.dataset.comparing);
+  await settled(page);
+}
+
 /** Waits until nothing is asked any more and what came is painted. */
 export async function settled(page) {
   await page.waitForFunction(() => !document.documentElement.dataset.asking);

@@ -1611,6 +1611,8 @@ export interface operations {
                 drive_full_scale_v?: number;
                 /** @description in place of a calibrator's tone */
                 full_scales_per_pa?: number;
+                /** @description level of the calibrator; 94, or 94 and 114, unless given */
+                calibrator_db?: number;
             };
             header?: never;
             path?: never;

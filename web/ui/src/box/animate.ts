@@ -1,11 +1,10 @@
 // Moves the cutaway: a handful of attributes each frame, outside of the
 // component tree.
 import { effect } from "@preact/signals";
-import type { Moment, Slice } from "../api/types";
 import { pressed } from "../colour";
 import { fixed } from "../format";
-import { moment, still } from "../state/store";
-import { between, instant, PERIOD, scalesOf, telling, type Scales } from "./motion";
+import { still } from "../state/store";
+import { along, PERIOD, play, scalesOf, type Play } from "./motion";
 
 export interface Stage {
   stop(): void;
@@ -32,8 +31,8 @@ export function animate(svg: SVGSVGElement | null): Stage {
   let begun = 0;
 
   const draw = (turn: number): void => {
-    const m = moment.peek();
-    if (m) pose(movers, m, scalesOf(m), turn);
+    const p = play.peek();
+    if (p) pose(movers, p, turn);
   };
   const standing = (): boolean => still.peek() || calm.matches || print.matches;
   const tick = (now: number): void => {
@@ -50,13 +49,13 @@ export function animate(svg: SVGSVGElement | null): Stage {
     } else if (!move) {
       running = false;
       cancelAnimationFrame(frame);
-      const m = moment.peek();
-      if (m) draw(telling(m));
+      const p = play.peek();
+      if (p) draw(p.telling);
     }
   };
   const unfollow = effect(() => {
     void still.value;
-    void moment.value;
+    void play.value;
     decide();
   });
   const again = (): void => decide();
@@ -89,55 +88,39 @@ function find(svg: SVGSVGElement): Movers {
   };
 }
 
-function pose(v: Movers, m: Moment, s: Scales, turn: number): void {
-  const full = s.pressure || 1;
-  for (const [name, e] of v.chambers) e.setAttribute("fill", pressed((Math.SQRT2 * instant(m.chambers_pa[name], turn)) / full));
+function pose(v: Movers, p: Play, turn: number): void {
+  const full = p.pressure || 1;
+  const px = scalesOf(p).pxPerMm;
+  for (const [name, e] of v.chambers) e.setAttribute("fill", pressed((p.chambers[name]?.(turn) ?? 0) / full));
   for (const [name, e] of v.words) {
-    const p = m.chambers_pa[name];
-    const now = Math.SQRT2 * instant(p, turn);
+    const now = p.chambers[name]?.(turn) ?? 0;
     const text = (now >= 0 ? "+" : "") + fixed(now, full < 10 ? 1 : 0) + " Pa";
     if (e.textContent !== text) e.textContent = text;
   }
   for (const [name, e, r] of v.cones) {
-    const x = instant(m.cones_mm[name], turn) * s.pxPerMm;
+    const x = (p.cones[name]?.(turn) ?? 0) * px;
     e.setAttribute("d", `M0,${-r} Q${x / 2 + 4},${-r + 1} ${x - 1},${-r + 6} L${x - 16},${-r * 0.3} Q${x - 11},0 ${x - 16},${r * 0.3} L${x - 1},${r - 6} Q${x / 2 + 4},${r - 1} 0,${r}`);
   }
   for (const [name, e, r] of v.plates) {
-    const x = instant(m.cones_mm[name], turn) * s.pxPerMm;
+    const x = (p.cones[name]?.(turn) ?? 0) * px;
     e.setAttribute("d", `M0,${-r} Q${x / 2 + 4},${-r + 1} ${x},${-r + 6} V${r - 6} Q${x / 2 + 4},${r - 1} 0,${r} M${x - 4},${-r + 8} V${r - 8}`);
   }
   for (const [name, e] of v.ports) {
-    const slices = m.ducts[name];
-    if (!slices?.length) continue;
-    const x = instant(along(slices, 0.5).travel_mm, turn) * s.pxPerMm;
-    e.setAttribute("transform", `translate(${x.toFixed(2)} 0)`);
+    const places = p.ducts[name];
+    if (!places?.length) continue;
+    e.setAttribute("transform", `translate(${(along(places, 0.5, "travel", turn) * px).toFixed(2)} 0)`);
   }
   for (const [name, grains, turned] of v.lines) {
-    const slices = m.ducts[name];
-    if (!slices?.length) continue;
+    const places = p.ducts[name];
+    if (!places?.length) continue;
     for (const g of grains) {
-      const x = instant(along(slices, Number(g.dataset["at"])).travel_mm, turn) * s.pxPerMm * (turned ? -1 : 1);
+      const x = along(places, Number(g.dataset["at"]), "travel", turn) * px * (turned ? -1 : 1);
       g.setAttribute("transform", `translate(${x.toFixed(2)} 0)`);
     }
   }
   for (const [name, stops] of v.gradients) {
-    const slices = m.ducts[name];
-    if (!slices?.length) continue;
-    stops.forEach((e, i) => e.setAttribute("stop-color", pressed((Math.SQRT2 * instant(along(slices, i / (stops.length - 1)).pressure_pa, turn)) / full)));
+    const places = p.ducts[name];
+    if (!places?.length) continue;
+    stops.forEach((e, i) => e.setAttribute("stop-color", pressed(along(places, i / (stops.length - 1), "pressure", turn) / full)));
   }
-}
-
-/** The air between the slices that are known. */
-function along(slices: Slice[], u: number): Slice {
-  let i = 0;
-  while (i < slices.length - 2 && slices[i + 1]!.at < u) i++;
-  const a = slices[i]!;
-  const b = slices[i + 1] ?? a;
-  const part = b.at > a.at ? Math.min(1, Math.max(0, (u - a.at) / (b.at - a.at))) : 0;
-  return {
-    at: u,
-    travel_mm: between(a.travel_mm, b.travel_mm, part),
-    speed_m_s: between(a.speed_m_s, b.speed_m_s, part),
-    pressure_pa: between(a.pressure_pa, b.pressure_pa, part),
-  };
 }

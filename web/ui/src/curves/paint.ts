@@ -2,7 +2,7 @@
 // features, pinned and measured curves, and the names of curves.
 import type uPlot from "uplot";
 import { colourOf, ink } from "../colour";
-import type { Line, Panel } from "./panels";
+import type { Limit, Line, Panel } from "./panels";
 
 export interface Extras {
   panel: Panel;
@@ -13,7 +13,7 @@ export interface Extras {
   rings: { x: number; y: number }[];
 }
 
-const FONT = "system-ui, sans-serif";
+export const FONT = "system-ui, sans-serif";
 
 export function under(u: uPlot, e: Extras): void {
   const c = u.ctx;
@@ -23,16 +23,7 @@ export function under(u: uPlot, e: Extras): void {
   c.beginPath();
   c.rect(left, top, width, height);
   c.clip();
-  for (const limit of e.panel.limits) {
-    const y = u.valToPos(limit.y, "y", true);
-    if (y < top - 1) continue;
-    c.fillStyle = hatch(c, ink.value.accent);
-    c.fillRect(left, top, width, Math.max(0, y - top));
-    c.strokeStyle = ink.value.accent;
-    c.lineWidth = ratio;
-    c.setLineDash([5 * ratio, 4 * ratio]);
-    stroke(c, [[left, y], [left + width, y]]);
-  }
+  bounds(u, e.panel.limits);
   c.strokeStyle = ink.value.soft;
   c.lineWidth = ratio;
   c.setLineDash([1.5 * ratio, 4 * ratio]);
@@ -54,6 +45,40 @@ export function under(u: uPlot, e: Extras): void {
     });
   }
   c.restore();
+}
+
+/** Hatches what lies beyond limits. */
+export function bounds(u: uPlot, limits: Limit[]): void {
+  const c = u.ctx;
+  const ratio = devicePixelRatio;
+  const { left, top, width } = u.bbox;
+  for (const limit of limits) {
+    const y = u.valToPos(limit.y, "y", true);
+    if (y < top - 1) continue;
+    c.fillStyle = hatch(c, ink.value.accent);
+    c.fillRect(left, top, width, Math.max(0, y - top));
+    c.strokeStyle = ink.value.accent;
+    c.lineWidth = ratio;
+    c.setLineDash([5 * ratio, 4 * ratio]);
+    stroke(c, [[left, y], [left + width, y]]);
+  }
+  c.setLineDash([]);
+}
+
+/** Writes the words of limits at their lines. */
+export function boundWords(u: uPlot, limits: Limit[]): void {
+  const c = u.ctx;
+  const ratio = devicePixelRatio;
+  const { left, top, width } = u.bbox;
+  c.font = `${11 * ratio}px ${FONT}`;
+  c.textAlign = "right";
+  c.textBaseline = "bottom";
+  for (const limit of limits) {
+    const y = u.valToPos(limit.y, "y", true);
+    if (y < top) continue;
+    const above = y > top + 15 * ratio;
+    say(c, limit.text, left + width - 4 * ratio, above ? y - 2 * ratio : y + 14 * ratio, ink.value.accent, ratio);
+  }
 }
 
 export function over(u: uPlot, e: Extras): void {
@@ -95,15 +120,7 @@ export function over(u: uPlot, e: Extras): void {
     c.stroke();
   }
   names(u, e.panel, c, ratio);
-  c.font = `${11 * ratio}px ${FONT}`;
-  c.textAlign = "right";
-  c.textBaseline = "bottom";
-  for (const limit of e.panel.limits) {
-    const y = u.valToPos(limit.y, "y", true);
-    if (y < top) continue;
-    const above = y > top + 15 * ratio;
-    say(c, limit.text, left + width - 4 * ratio, above ? y - 2 * ratio : y + 14 * ratio, ink.value.accent, ratio);
-  }
+  boundWords(u, e.panel.limits);
   c.restore();
 }
 
@@ -142,7 +159,7 @@ function nameSpot(u: uPlot, line: Line, taken: { x: number; y: number; w: number
   return best;
 }
 
-function say(c: CanvasRenderingContext2D, text: string, x: number, y: number, colour: string, ratio: number): void {
+export function say(c: CanvasRenderingContext2D, text: string, x: number, y: number, colour: string, ratio: number): void {
   c.lineJoin = "round";
   c.lineWidth = 4 * ratio;
   c.strokeStyle = ink.value.paper;
@@ -151,7 +168,7 @@ function say(c: CanvasRenderingContext2D, text: string, x: number, y: number, co
   c.fillText(text, x, y);
 }
 
-function stroke(c: CanvasRenderingContext2D, points: [number, number][]): void {
+export function stroke(c: CanvasRenderingContext2D, points: [number, number][]): void {
   c.beginPath();
   let pen = false;
   for (const [x, y] of points) {

@@ -4,7 +4,8 @@ import { hertz } from "../format";
 import { cursor, latestProblems, moment, partNames } from "../state/store";
 
 /** Text with the names of parts in their colours. */
-export function Named({ text }: { text: string }) {
+export function Named({ text: said }: { text: string }) {
+  const text = said.replace(/(^|[\s(])-(?=\d)/g, "$1−");
   const names = [...partNames.value].sort((a, b) => b.length - a.length);
   if (names.length === 0) return <>{text}</>;
   const cut = new RegExp(`(?<![\\w-])(${names.map((n) => n.replace(/[^\w-]/g, "\\$&")).join("|")})(?![\\w-])`, "g");

@@ -3,6 +3,7 @@ import { colourOf } from "../colour";
 import { digits, hertz, pretty, withUnit } from "../format";
 import { Named } from "../head/Sentence";
 import { moveCursor } from "../state/loop";
+import { take as takeRecording, wanted } from "../ladder/recording";
 import { accept, again, cancel, done, drop, fault, header, match, read, running, series, steps, take, type Done } from "./matching";
 
 export function Sweep() {
@@ -190,9 +191,10 @@ export function acceptDrops(): void {
     if (e.dataTransfer?.types.includes("Files")) e.preventDefault();
   });
   window.addEventListener("drop", (e) => {
-    const f = e.dataTransfer?.files[0];
-    if (!f) return;
+    const files = [...(e.dataTransfer?.files ?? [])];
+    if (files.length === 0) return;
     e.preventDefault();
-    void take(f);
+    if (wanted(files)) void takeRecording(files);
+    else void take(files[0]!);
   });
 }

@@ -1,6 +1,7 @@
 // The trial tones at the design's drive, and what limits each.
 import { colourOf } from "../colour";
-import { digits, fixed, hertz, withUnit } from "../format";
+import { digits, fixed, toneHertz, withUnit } from "../format";
+import { limitWords } from "../limits";
 import { moveCursor } from "../state/loop";
 import { chosenTone, inches, tones } from "../state/store";
 
@@ -44,7 +45,7 @@ export function Tones() {
                       moveCursor(t.frequency_hz);
                     }}
                   >
-                    {hertz(t.frequency_hz)}
+                    {toneHertz(t.frequency_hz)}
                   </button>
                 </th>
                 <td class="figure" data-tone-level={i}>{t.level_db === null ? "–" : withUnit(fixed(t.level_db, 1), "dB")}</td>
@@ -70,21 +71,4 @@ export function Tones() {
       </div>
     </section>
   );
-}
-
-function limitWords(limit: string): string {
-  const [what, name] = limit.split(":");
-  switch (what) {
-    case "excursion":
-      return `travel of ${name}`;
-    case "port":
-      return `air speed in ${name}`;
-    case "power":
-      return `power of ${name}`;
-    case "amplifier":
-      return "the amplifier";
-    case "none":
-      return "none known";
-  }
-  return limit;
 }
