@@ -133,6 +133,24 @@ await check("the box driven moves through its waveform", async () => {
   await page.context().close();
 });
 
+await check("the cursor's frequency can be driven too, and a design without tones", async () => {
+  const page = await at("dunlin.hcl");
+  await page.getByRole("button", { name: "where the cursor is" }).click();
+  await climbed(page);
+  that((await page.locator("[data-reading]").textContent()).startsWith("106.7 Hz"), await page.locator("[data-reading]").textContent());
+  equal(await page.locator(".harder .pick [aria-pressed=true]").count(), 1, "tones chosen");
+  await page.locator(".harder .pick button").nth(1).click();
+  await climbed(page);
+  that((await page.locator("[data-reading]").textContent()).startsWith("144 Hz"), await page.locator("[data-reading]").textContent());
+  const text = await page.locator("textarea").inputValue();
+  await page.locator("textarea").fill(text.replace(/^tones .*$/m, ""));
+  await page.waitForTimeout(400);
+  await climbed(page);
+  that((await page.locator(".graph").count()) === 6, "no graphs without tones");
+  noFaults(page);
+  await page.context().close();
+});
+
 await check("a changed design has its ladder soon", async () => {
   const page = await at("dunlin.hcl");
   const before = await page.locator("[data-reading]").textContent();

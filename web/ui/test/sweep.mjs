@@ -19,7 +19,7 @@ await check("a sweep is dropped, matched, accepted and undone", async () => {
   const page = await open("dunlin.hcl");
   const before = await page.locator("textarea").inputValue();
   await drop(page, "box.csv", readFileSync(csv, "utf8"));
-  await page.waitForFunction(() => document.querySelector(".well").textContent.includes("points"));
+  await page.waitForFunction(() => document.querySelector(".sweep .well").textContent.includes("points"));
   await page.getByRole("button", { name: "match the design to it" }).click();
   await page.waitForSelector(".convergence", { timeout: 60000 });
   await page.getByRole("button", { name: "put the correction into the design" }).waitFor({ timeout: 120000 });

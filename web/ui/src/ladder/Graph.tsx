@@ -167,6 +167,7 @@ function above(u: uPlot, s: Sheet): void {
   c.beginPath();
   c.rect(left, top, width, height);
   c.clip();
+  c.setLineDash([]);
   for (const one of s.series) {
     if (one.kind !== "ticks") continue;
     c.strokeStyle = one.colour;

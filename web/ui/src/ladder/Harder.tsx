@@ -3,12 +3,12 @@
 import { useComputed, useSignal } from "@preact/signals";
 import { useEffect, useRef } from "preact/hooks";
 import { dark } from "../colour";
-import { toneHertz } from "../format";
+import { hertz, toneHertz } from "../format";
 import { Named } from "../head/Sentence";
 import { moveCursor } from "../state/loop";
-import { chosenTone, inches, outline } from "../state/store";
+import { chosenTone, cursor, inches, outline } from "../state/store";
 import { Drive } from "./Drive";
-import { besideTone, choose, clean, driven, fault, follow, inBox, ladder, near, rungs, same, step, tone } from "./ladder";
+import { besideTone, choose, clean, driveCursor, driven, extra, fault, follow, inBox, ladder, near, onExtra, rungs, same, step, tone } from "./ladder";
 import { Graph, type Sheet } from "./Graph";
 import { Recorded } from "./Recorded";
 import { follow as followRecording, recorded } from "./recording";
@@ -66,13 +66,19 @@ export function Harder() {
                 type="button"
                 aria-pressed={one === t}
                 onClick={() => {
-                  chosenTone.value = i;
+                  onExtra.value = extra.value !== null && i === l.tones!.length - 1;
+                  if (!onExtra.value) chosenTone.value = i;
                   if (inBox.value) moveCursor(one.frequency_hz);
                 }}
               >
                 {toneHertz(one.frequency_hz)}
               </button>
             ))}
+            {!(l.tones ?? []).some((one) => Math.abs(one.frequency_hz / cursor.value - 1) < 1e-3) && (
+              <button type="button" class="aside" onClick={driveCursor}>
+                and {hertz(cursor.value)}, where the cursor is
+              </button>
+            )}
           </p>
           <p class="told" data-reading>
             <Named text={t.reading} />

@@ -19,9 +19,22 @@ export const volts = signal<number | null>(null); // chosen by hand
 export const driven = signal<Driven | null>(null);
 export const inBox = signal(false); // the drawing moves as driven
 
+/** A frequency driven beside the design's tones, and whether it is the one shown. */
+export const extra = signal<number | null>(null);
+export const onExtra = signal(false);
+
 const sound = computed(() => outline.value !== null && !latestProblems.value.some((p) => !p.warning));
 
-export const tone = computed(() => ladder.value?.tones?.[chosenTone.value] ?? ladder.value?.tones?.[0] ?? null);
+export const tone = computed(() => {
+  const list = ladder.value?.tones ?? [];
+  return (onExtra.value ? list.at(-1) : list[chosenTone.value]) ?? list[0] ?? null;
+});
+
+/** Drives the frequency the cursor is at, too. */
+export function driveCursor(): void {
+  extra.value = Number(cursor.value.toPrecision(4));
+  onExtra.value = true;
+}
 
 /** What the recording tells of the chosen tone, beside what is predicted. */
 export const besideTone = computed(() => {
@@ -79,11 +92,14 @@ export function follow(): () => void {
     const s = sheet.value;
     if (s && s.name !== of) {
       of = s.name;
-      volts.value = ladder.value = driven.value = null;
-      inBox.value = false;
+      volts.value = ladder.value = driven.value = extra.value = null;
+      inBox.value = onExtra.value = false;
     }
     if (!near.value || !sound.value || !s) return;
-    const body = { name: s.name, text: s.text, clean_thd_f: clean.value / 100 };
+    const list = [...(outline.value?.tones_hz ?? [])];
+    if (extra.value !== null) list.push(extra.value);
+    if (list.length === 0) list.push(Number(cursor.peek().toPrecision(4)));
+    const body = { name: s.name, text: s.text, tones_hz: list, clean_thd_f: clean.value / 100 };
     clearTimeout(waiting);
     busy("ladder", true);
     const mine = ++asked;

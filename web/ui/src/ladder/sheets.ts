@@ -70,7 +70,7 @@ export function levelSheet(s: Shown): Sheet | null {
   if (dots) series.push({ label: "recorded", y: dots, colour: ink.value.accent, kind: "dots" });
   const base = overDrive(s);
   return {
-    ...base, name: "level", title: "How loud", unit: "dB; dotted: without any loss of force", series, limits: [],
+    ...base, name: "level", title: "How loud", unit: "dB; dotted: a linear, cold driver", series, limits: [],
     span: room(series.flatMap((one) => one.y)),
     end: base.end && { ...base.end, text: limitWords(s.tone.first_limit) },
   };
