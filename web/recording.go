@@ -74,7 +74,9 @@ func (a *api) record(ctx context.Context, in *recordingInput) (*recordingOutput,
 		return nil, err
 	}
 	defer leave()
+	defer in.RawBody.Form.RemoveAll()
 	files := in.RawBody.Data()
+	defer files.Recording.Close()
 	o := recording.Options{Channel: in.Channel, DriveChannel: in.DriveChannel, DriveFullScale: in.DriveFullScale, Sensitivity: in.Sensitivity, Calibrator: in.Calibrator}
 	out := RecordingRead{Name: files.Recording.Filename}
 	if files.Plan.IsSet {
