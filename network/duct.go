@@ -389,14 +389,56 @@ var gaussWeights = [8]float64{
 	0.3626837833783620 / 2, 0.3137066458778873 / 2, 0.2223810344533745 / 2, 0.1012285362903763 / 2,
 }
 
-// slice adds what a length of air holds and loses, given what the solution obeys
-// there per metre, going back from the To end: p' = −k·p + b·ξ, ξ' = c·p + k·ξ.
-func (b *Budget) slice(omega, length float64, air *swing, pressure, flow complex128) {
-	// Z′ = b/jω and U = jωξ: Im(Z′)/ω·|U|²/2 = −Re(b)·|ξ|²/2.
-	f, g := square(flow), square(pressure)
-	b.Kinetic -= length * real(air.b) * f / 2
-	b.Potential += length * real(air.c) * g / 2
-	b.Loss += length * omega * (imag(air.b)*f - imag(air.c)*g - 2*imag(air.k)*real(cmplx.Conj(pressure)*flow))
+// The solution obeys per metre, going back from the To end, p' = −k·p + b·ξ and
+// ξ' = c·p + k·ξ; with Z′ = b/jω and U = jωξ, Im(Z′)/ω·|U|²/2 = −Re(b)·|ξ|²/2.
+
+// hold adds what a length of air holds.
+func (b *Budget) hold(length float64, air *swing, pressure, flow complex128) {
+	b.Kinetic -= length * real(air.b) * square(flow) / 2
+	b.Potential += length * real(air.c) * square(pressure) / 2
+}
+
+// lose adds what it loses.
+func (b *Budget) lose(omega, length float64, air *swing, pressure, flow complex128) {
+	b.Loss += length * omega * (imag(air.b)*square(flow) - imag(air.c)*square(pressure) - 2*imag(air.k)*real(cmplx.Conj(pressure)*flow))
+}
+
+// Inside returns the pressure and the displacement of the air of one member at a
+// fraction t of a duct's length from its From end, off the solution x.
+func (d *Duct) Inside(p *Point, x []complex128, t float64) (pressure, flow complex128) {
+	if d.To != Ground {
+		pressure = x[d.To]
+	}
+	flow = x[d.Flow]
+	pressure += d.end(p, 1) * flow // just inside the end
+	back := math.Min(math.Max(1-t, 0), 1)
+	if d.ToArea == None {
+		var l local
+		m, _, _ := d.uniform(p, back*p.Values[d.Length], false, &l)
+		return m.apply(pressure, flow)
+	}
+	all := d.pieces(p)
+	h := p.Values[d.Length] / float64(all)
+	whole := int(back * float64(all))
+	for n := range whole {
+		q := d.piece(p, all-1-n, all, false)
+		pressure, flow = q.chain().apply(pressure, flow)
+	}
+	if rest := back*float64(all) - float64(whole); rest > 0 {
+		q := d.piece(p, all-1-whole, all, false)
+		return q.upTo(h, rest).apply(pressure, flow)
+	}
+	return pressure, flow
+}
+
+// AreaAt returns a duct's cross-section at a fraction t of its length from its
+// From end, m².
+func (d *Duct) AreaAt(p *Point, t float64) float64 {
+	if d.ToArea == None {
+		return p.Values[d.Area]
+	}
+	s, _, _ := d.profile(p, t)
+	return s
 }
 
 // walk sums over Gauss points along the duct from the To end, with the pressure
@@ -425,7 +467,8 @@ func (d *Duct) walk(p *Point, pressure, flow complex128, sum *Budget) {
 	for range n {
 		for i := range inner {
 			a, b := inner[i].apply(pressure, flow)
-			sum.slice(p.Omega, h*gaussWeights[i], &air, a, b)
+			sum.hold(h*gaussWeights[i], &air, a, b)
+			sum.lose(p.Omega, h*gaussWeights[i], &air, a, b)
 		}
 		pressure, flow = whole.apply(pressure, flow)
 	}

@@ -100,10 +100,18 @@ func (d *Duct) piece(p *Point, n, all int, slopes bool) (q piece) {
 		s, _, _ := d.profile(p, fraction(n, i, all))
 		d.at(p, kind, s, math.Sqrt(s/math.Pi), slopes, &q.l[i])
 	}
-	air := func(i int) swing { return swing{b: q.l[i].x, c: q.l[i].c} }
-	odd := air(2).plus(-1, air(0))
-	even := air(2).plus(-2, air(1)).plus(1, air(0))
-	q.alpha = [3]swing{air(1).times(h), odd.times(math.Sqrt(15) * h / 3), even.times(10 * h / 3)}
+	q.solve(h, [3]swing{q.air(0), q.air(1), q.air(2)}, slopes)
+	return q
+}
+
+// air is A at a node.
+func (q *piece) air(i int) swing { return swing{b: q.l[i].x, c: q.l[i].c} }
+
+// solve finds what a length h does whose air at the nodes is given.
+func (q *piece) solve(h float64, air [3]swing, slopes bool) {
+	odd := air[2].plus(-1, air[0])
+	even := air[2].plus(-2, air[1]).plus(1, air[0])
+	q.alpha = [3]swing{air[1].times(h), odd.times(math.Sqrt(15) * h / 3), even.times(10 * h / 3)}
 	a1, a2, a3 := q.alpha[0], q.alpha[1], q.alpha[2]
 	q.c1 = bracket(a1, a2)
 	q.c2 = bracket(a1, q.c1.plus(2, a3)).times(-1.0 / 60)
@@ -114,7 +122,26 @@ func (d *Duct) piece(p *Point, n, all int, slopes bool) (q piece) {
 	} else {
 		q.ch, q.s = acoustic.PropagationOnly(u)
 	}
-	return q
+}
+
+// upTo is the chain matrix of the fraction t of the piece, of length h in all,
+// next to its far end. Between its nodes the air is taken as a parabola.
+func (q *piece) upTo(h, t float64) chain {
+	var air [3]swing
+	for i := range air {
+		for k := range q.l {
+			weight := 1.0
+			for j, m := range magnusNodes {
+				if j != k {
+					weight *= (t*magnusNodes[i] - m) / (magnusNodes[k] - m)
+				}
+			}
+			air[i] = air[i].plus(weight, q.air(k))
+		}
+	}
+	var r piece
+	r.solve(t*h, air, false)
+	return r.chain()
 }
 
 func (q *piece) chain() chain {
@@ -189,24 +216,33 @@ func (d *Duct) pieceSlopes(p *Point, q *piece, n, all int, g chain, grad []compl
 	return omega
 }
 
-// part is the chain matrix of the fraction t of the piece next to its far end.
+// part is the chain matrix of the fraction t of the piece next to its far end, as
+// far as what it loses goes.
 func (q *piece) part(t float64) chain {
 	c, s := acoustic.PropagationOnly((q.n.k*q.n.k + q.n.b*q.n.c) * complex(t*t, 0))
 	s *= complex(t, 0)
 	return chain{c - s*q.n.k, s * q.n.b, s * q.n.c, c + s*q.n.k}
 }
 
-// walkTaper sums over the pieces as they are solved, so that what they lose is
-// what enters them and does not leave.
+// magnusWeights are those of the Gauss points of a piece.
+var magnusWeights = [3]float64{5.0 / 18, 4.0 / 9, 5.0 / 18}
+
+// walkTaper sums over the pieces: what they hold by the air there is, and what
+// they lose as they are solved, so that it is what enters them and does not leave.
 func (d *Duct) walkTaper(p *Point, pressure, flow complex128, sum *Budget) {
 	all := d.pieces(p)
 	h := p.Values[d.Length] / float64(all)
 	for n := all - 1; n >= 0; n-- {
 		q := d.piece(p, n, all, false)
+		for i, t := range magnusNodes {
+			air := q.air(i)
+			a, b := q.upTo(h, t).apply(pressure, flow)
+			sum.hold(h*magnusWeights[i], &air, a, b)
+		}
 		air := q.n.times(1 / h)
-		for j, at := range gaussNodes {
-			a, b := q.part(at).apply(pressure, flow)
-			sum.slice(p.Omega, h*gaussWeights[j], &air, a, b)
+		for j, t := range gaussNodes {
+			a, b := q.part(t).apply(pressure, flow)
+			sum.lose(p.Omega, h*gaussWeights[j], &air, a, b)
 		}
 		pressure, flow = q.chain().apply(pressure, flow)
 	}

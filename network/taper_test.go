@@ -84,6 +84,92 @@ func TestTaperOrder(t *testing.T) {
 	}
 }
 
+// What a lossless taper holds follows from its closed formula alone: with the
+// state at its far end fixed, d(p·ξ)/ds = b·ξ² + c·p² and d(p_ω·ξ − ξ_ω·p)/ds =
+// (2/ω)·b·ξ² going back, so that the ends tell both energies.
+func TestTaperEnergies(t *testing.T) {
+	m := air.Reference()
+	for _, shape := range []Taper{Conical, Exponential} {
+		closed := acoustic.Cone
+		if shape == Exponential {
+			closed = acoustic.ExponentialHorn
+		}
+		for _, row := range [][3]float64{{0.5, 0.004, 0.02}, {1.2, 0.0004, 0.04}, {2, 0.06, 0.004}, {0.4, 0.01, 1e-5}} {
+			d, p := horn(shape, row[0], row[1], row[2])
+			for _, f := range []float64{30, 333, 812, 2000} {
+				w := 2 * math.Pi * f
+				const far, moved = 3.0, 2e-6 // Pa and m³ at the far end
+				near := func(w float64) (pressure, flow float64) {
+					c := closed(complex(0, w*m.Density), complex(0, w/m.Stiffness()), row[1], row[2], row[0])
+					jw := complex(0, w)
+					a, b := chain{c.A, c.B * jw, c.C / jw, c.D}.apply(far, moved)
+					return real(a), real(b)
+				}
+				pressure, flow := near(w)
+				h := 1e-3 * w
+				p1, x1 := near(w + h)
+				p2, x2 := near(w - h)
+				p3, x3 := near(w + 2*h)
+				p4, x4 := near(w - 2*h)
+				perP, perX := (8*(p1-p2)-(p3-p4))/(12*h), (8*(x1-x2)-(x3-x4))/(12*h)
+				kinetic := -w / 4 * (perP*flow - perX*pressure)
+				potential := kinetic + (pressure*flow-far*moved)/2
+				var got Budget
+				d.walk(&Point{Omega: w, Values: p.values}, far, moved, &got)
+				if math.Abs(got.Kinetic-kinetic) > 1e-6*kinetic || math.Abs(got.Potential-potential) > 1e-6*potential {
+					t.Errorf("taper %d, %v, %g Hz: holds %.8g and %.8g, by its ends %.8g and %.8g J", shape, row, f, got.Kinetic, got.Potential, kinetic, potential)
+				}
+			}
+		}
+	}
+}
+
+// Inside a duct the air goes on from its ends: at them it is theirs, and in
+// between it is what a duct of that length alone would make of the far end.
+func TestInsideADuct(t *testing.T) {
+	for _, shape := range []Taper{Uniform, Conical, Exponential} {
+		d, p := horn(shape, 0.8, 0.004, 0.05)
+		if shape == Uniform {
+			d.ToArea = None
+			d.Radius = p.value(0.035)
+		}
+		d.Lossy = true
+		point := &Point{Omega: 2 * math.Pi * 700, Values: p.values}
+		x := make([]complex128, 10)
+		x[d.Flow] = complex(2e-6, 1e-6)
+		whole := d.body(point, make([]complex128, d.Keep()))
+		pressure, flow := whole.apply(0, x[d.Flow])
+		same := func(what string, got, want complex128) {
+			t.Helper()
+			if cmplx.Abs(got-want) > 2e-7*cmplx.Abs(want) {
+				t.Errorf("taper %d, %s: %.9g, want %.9g", shape, what, got, want)
+			}
+		}
+		a, b := d.Inside(point, x, 0)
+		same("pressure at the From end", a, pressure)
+		same("flow at the From end", b, flow)
+		a, b = d.Inside(point, x, 1)
+		if a != 0 || b != x[d.Flow] {
+			t.Errorf("taper %d: %g and %g at the To end", shape, a, b)
+		}
+		for _, at := range []float64{0.03, 0.37, 0.5, 0.81, 0.99} {
+			part, q := horn(shape, 0.8*(1-at), 0, 0.05)
+			if shape == Uniform {
+				part.ToArea, part.Radius = None, q.value(0.035)
+				q.values[part.Area] = 0.004
+			} else {
+				q.values[part.Area], _, _ = d.profile(point, at)
+			}
+			part.Lossy = true
+			want := part.body(&Point{Omega: point.Omega, Values: q.values}, make([]complex128, part.Keep()))
+			pressure, flow := want.apply(0, x[d.Flow])
+			a, b := d.Inside(point, x, at)
+			same(fmt.Sprintf("pressure at %g", at), a, pressure)
+			same(fmt.Sprintf("flow at %g", at), b, flow)
+		}
+	}
+}
+
 // Whatever its losses, a taper passes volume on and reciprocates: its chain
 // matrix has determinant 1. With equal ends it is the uniform duct.
 func TestTaperLimits(t *testing.T) {

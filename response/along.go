@@ -14,9 +14,16 @@ type Air struct {
 	Pressure complex128 // Pa, RMS
 }
 
-// Along reads the air at both ends of each section of a port or line off all
-// unknowns x of the network at a frequency [Hz].
-func Along(d *design.DuctModel, values []float64, x []complex128, frequency float64) []Air {
+// A wave is looked at in so many places, and a section in no more than mostPlaces.
+const (
+	perWave    = 12
+	mostPlaces = 32
+)
+
+// Along reads the air of a port or line off all unknowns x of the network at a
+// frequency [Hz]: at both ends of each section, and between them closely enough to
+// see the waves of another frequency, finest.
+func Along(d *design.DuctModel, values []float64, x []complex128, frequency, finest float64) []Air {
 	length := 0.0
 	for _, s := range d.Sections {
 		length += values[s.Length]
@@ -27,26 +34,26 @@ func Along(d *design.DuctModel, values []float64, x []complex128, frequency floa
 		}
 		return x[u]
 	}
+	point := &network.Point{Omega: 2 * math.Pi * frequency, Values: values}
 	list := make([]Air, 0, 2*len(d.Sections))
 	at := 0.0
 	for _, s := range d.Sections {
-		start := values[s.Area]
-		end := start
-		if s.ToArea != network.None {
-			end = values[s.ToArea]
+		inside := func(t float64) {
+			p, u := s.Inside(point, x, t)
+			list = append(list, Air{at + t*values[s.Length]/length, u / complex(s.AreaAt(point, t), 0), p})
 		}
 		if s.From == network.Sealed {
-			// The closed end has no node of its own; the lossless straight duct
-			// tells its pressure well enough to draw.
-			omega := 2 * math.Pi * frequency
-			k := omega / s.Air.Speed * values[s.Length]
-			z := complex(0, s.Air.Density*s.Air.Speed/start) * complex(0, omega) * x[s.Flow]
-			list = append(list, Air{At: at / length, Pressure: pressure(s.To)*complex(math.Cos(k), 0) + z*complex(math.Sin(k), 0)})
+			p, _ := s.Inside(point, x, 0)
+			list = append(list, Air{At: at, Pressure: p})
 		} else {
-			list = append(list, Air{at / length, x[s.Entry] / complex(start, 0), pressure(s.From)})
+			list = append(list, Air{at, x[s.Entry] / complex(s.AreaAt(point, 0), 0), pressure(s.From)})
 		}
-		at += values[s.Length]
-		list = append(list, Air{at / length, x[s.Flow] / complex(end, 0), pressure(s.To)})
+		steps := 1 + int(math.Min(perWave*values[s.Length]*finest/s.Air.Speed, mostPlaces-1))
+		for i := 1; i < steps; i++ {
+			inside(float64(i) / float64(steps))
+		}
+		at += values[s.Length] / length
+		list = append(list, Air{at, x[s.Flow] / complex(s.AreaAt(point, 1), 0), pressure(s.To)})
 	}
 	if d.Turned {
 		turned := make([]Air, len(list))

@@ -249,7 +249,7 @@ func TestSoftWaveforms(t *testing.T) {
 			same(v.Name, step.ChamberWaveforms[v.Name], b.ChamberPressure(v))
 		}
 		for _, v := range append(append([]*design.DuctModel{}, m.Ports...), m.Lines...) {
-			for i, a := range response.Along(v, b.Values, b.Solution(), f) {
+			for i, a := range response.Along(v, b.Values, b.Solution(), f, 3*f) {
 				same(v.Name+" travel", step.Along[v.Name][i].Travel, 1000*a.Travel)
 				same(v.Name+" pressure", step.Along[v.Name][i].Pressure, a.Pressure)
 			}

@@ -165,6 +165,9 @@ func asymmetry(top, bottom float64) float64 {
 	return (top + bottom) / (top - bottom)
 }
 
+// drawnHarmonics is up to which harmonic the waves along a duct are told.
+const drawnHarmonics = 3
+
 // waves adds the waveforms of passives, of chambers and of the air along ports
 // and lines.
 func (c *climber) waves(s *balance.State, t *Step) {
@@ -196,7 +199,7 @@ func (c *climber) waves(s *balance.State, t *Step) {
 		for _, v := range list {
 			along := make([][]response.Air, lines)
 			for k := range along {
-				along[k] = response.Along(v, c.a.net.Values, solutions[k], c.p.Lines[k].Frequency)
+				along[k] = response.Along(v, c.a.net.Values, solutions[k], c.p.Lines[k].Frequency, drawnHarmonics*c.f)
 			}
 			for i := range along[0] {
 				t.Along[v.Name] = append(t.Along[v.Name], Place{

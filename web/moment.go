@@ -89,10 +89,10 @@ func momentAt(b *response.Bench, r *reading, frequency float64) (*Moment, error)
 	return m, nil
 }
 
-// airIn reads the air at both ends of each section.
+// airIn reads the air along a port or line.
 func airIn(b *response.Bench, d *design.DuctModel) []Slice {
 	omega := complex(0, 2*math.Pi*b.Frequency())
-	air := response.Along(d, b.Values, b.Solution(), b.Frequency())
+	air := response.Along(d, b.Values, b.Solution(), b.Frequency(), b.Frequency())
 	list := make([]Slice, len(air))
 	for i, a := range air {
 		travel := complex(math.Sqrt2, 0) * a.Travel

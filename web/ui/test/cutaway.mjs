@@ -14,11 +14,17 @@ const shapes = (page) =>
       const r = e.getBoundingClientRect();
       return { x: r.x, y: r.y, w: r.width, h: r.height };
     };
+    const union = (all) => {
+      const x = Math.min(...all.map((b) => b.x));
+      const y = Math.min(...all.map((b) => b.y));
+      return { x, y, w: Math.max(...all.map((b) => b.x + b.w)) - x, h: Math.max(...all.map((b) => b.y + b.h)) - y };
+    };
     const list = (selector, name) => [...svg.querySelectorAll(selector)].map((e) => ({ name: e.dataset[name], ...box(e) }));
     return {
       sheet: box(svg),
       right: document.querySelector(".drawing").scrollWidth - document.querySelector(".drawing").clientWidth,
-      blocks: list("rect[data-block]", "block").concat(list("g[data-block]", "block")),
+      // The walls of a line; its air may move out of it.
+      blocks: list("rect[data-block]", "block").concat([...svg.querySelectorAll("g[data-block]")].map((e) => ({ name: e.dataset.block, ...union([...e.querySelectorAll("path")].map(box)) }))),
       labels: list("text.name", "label"),
       parts: [...svg.querySelectorAll("[data-part]")].map((e) => ({ name: e.dataset.part, ...box(e.querySelector("g")) })),
       sheetWidth: sheet.width,
