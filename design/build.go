@@ -103,6 +103,7 @@ type builder struct {
 	sheetAt air.Medium // where Vas was stated
 
 	openings []network.Opening
+	stands   []*hcl.Range // where the position of each is written, or nil
 	free     *network.FreeSpace
 }
 
@@ -229,7 +230,11 @@ func (b *builder) listen() {
 // against.
 func (b *builder) open(part string, rear bool, o network.Opening, position []Quantity) network.Unknown {
 	o.Place = [3]network.Value{network.None, network.None, network.None}
+	var stands *hcl.Range
 	if len(position) == 3 {
+		if all := hcl.RangeBetween(position[0].Range, position[2].Range); all.Start.Line > 0 {
+			stands = &all
+		}
 		for i, q := range position {
 			o.Place[i] = network.Value(b.dimension(part, "position", i, q))
 		}
@@ -238,7 +243,7 @@ func (b *builder) open(part string, rear bool, o network.Opening, position []Qua
 	if b.d.Listen.Radiation && o.Area != network.None {
 		o.Pressure = b.net.Unknown(network.Pressure, part+" at the outside")
 	}
-	b.openings = append(b.openings, o)
+	b.openings, b.stands = append(b.openings, o), append(b.stands, stands)
 	b.m.Openings = append(b.m.Openings, OpeningModel{Part: part, Rear: rear})
 	return o.Pressure
 }
@@ -256,7 +261,7 @@ func (b *builder) outside() {
 		}
 		placed++
 		for j := range i {
-			b.apart(&b.openings[j], o, b.m.Openings[j].Part, b.m.Openings[i].Part)
+			b.apart(j, i)
 		}
 	}
 	b.free.Mutual = placed > 1
@@ -268,7 +273,8 @@ func (b *builder) outside() {
 }
 
 // apart demands that two openings do not overlap: d ≥ a1 + a2.
-func (b *builder) apart(p, q *network.Opening, first, second string) {
+func (b *builder) apart(i, j int) {
+	p, q := &b.openings[i], &b.openings[j]
 	if !p.Placed() || p.Area == network.None {
 		return
 	}
@@ -281,7 +287,8 @@ func (b *builder) apart(p, q *network.Opening, first, second string) {
 	radii := math.Sqrt(value(p.Area)/math.Pi) + math.Sqrt(value(q.Area)/math.Pi)
 	// A hair's breadth is left for touching openings written in decimals.
 	if d := math.Sqrt(sum); d < radii*(1-1e-9) {
-		b.fail(nil, "Openings overlap", fmt.Sprintf("%s and %s lie %.4g mm apart, and their radii add up to %.4g mm: move one of them away.", first, second, d*1000, radii*1000))
+		b.fail(b.stands[j], "Openings overlap", fmt.Sprintf("%s and %s lie %.4g mm apart, and their radii add up to %.4g mm: move one of them away.",
+			b.m.Openings[i].Part, b.m.Openings[j].Part, d*1000, radii*1000))
 	}
 }
 

@@ -3,6 +3,7 @@ package design
 import (
 	"errors"
 	"fmt"
+	"strings"
 
 	"ocarina/driver"
 	"ocarina/formula"
@@ -48,7 +49,11 @@ func (b *builder) derive(s driver.Sheet, at *Named) driver.Motor {
 		b.fail(&at.Range, summary, fmt.Sprintf("%s: %s.", at.Name, err))
 	}
 	for _, o := range off {
-		b.warn(&at.Range, "Data differ", fmt.Sprintf("%s gives %s as %.4g, but %s make it %.4g (SI units): more than 5 %% apart. The others are used.", at.Name, o.Key, o.Given, o.By, o.FromOthers))
+		verb, others := "makes", "The other is used"
+		if strings.Contains(o.By, " and ") {
+			verb, others = "make", "The others are used"
+		}
+		b.warn(&at.Range, "Data differ", fmt.Sprintf("%s gives %s as %.4g, but %s %s it %.4g (SI units): more than 5 %% apart. %s.", at.Name, o.Key, o.Given, o.By, verb, o.FromOthers, others))
 	}
 	return m
 }

@@ -116,22 +116,45 @@ func (d *deriver) compare(key, by string, given, others formula.Ref) {
 func (d *deriver) qs() error {
 	g, s, m := d.g, &d.s, &d.m
 	m.Qms, m.Qes, m.Qts = s.Qms, s.Qes, s.Qts
-	both := func(a, b formula.Ref) formula.Ref { return g.Div(g.Mul(a, b), g.Add(a, b)) }
-	less := func(total, part formula.Ref, key string) (formula.Ref, error) {
-		if g.Value(total) >= g.Value(part) {
-			return Unknown, fmt.Errorf("qts (%.4g) must be smaller than %s (%.4g)", g.Value(total), key, g.Value(part))
-		}
-		return g.Div(g.Mul(total, part), g.Sub(part, total)), nil
-	}
 	var err error
 	switch {
 	case m.Qms != Unknown && m.Qes != Unknown:
-		m.Qts = both(m.Qms, m.Qes)
+		m.Qts = g.Div(g.Mul(m.Qms, m.Qes), g.Add(m.Qms, m.Qes))
 		d.compare("qts", "qms and qes", s.Qts, m.Qts)
 	case m.Qms != Unknown && m.Qts != Unknown:
-		m.Qes, err = less(m.Qts, m.Qms, "qms")
+		m.Qes, err = d.rest("qms", m.Qms)
 	case m.Qes != Unknown && m.Qts != Unknown:
-		m.Qms, err = less(m.Qts, m.Qes, "qes")
+		m.Qms, err = d.rest("qes", m.Qes)
+	}
+	return err
+}
+
+// rest is what Qts leaves beside one of Qms and Qes for the other.
+func (d *deriver) rest(key string, part formula.Ref) (formula.Ref, error) {
+	g, total := d.g, d.m.Qts
+	if g.Value(total) >= g.Value(part) {
+		return Unknown, fmt.Errorf("qts (%.4g) must be smaller than %s (%.4g)", g.Value(total), key, g.Value(part))
+	}
+	return g.Div(g.Mul(total, part), g.Sub(part, total)), nil
+}
+
+// single finds Qms and Qes where Qts is the only quality given, from it and the
+// suspension's loss or the motor.
+func (d *deriver) single(move formula.Ref) (err error) {
+	g, s, m := d.g, &d.s, &d.m
+	if m.Qts == Unknown || m.Qms != Unknown || m.Qes != Unknown {
+		return nil
+	}
+	lossy := s.Rms != Unknown && g.Value(s.Rms) > 0
+	driven := s.Bl != Unknown && s.Re != Unknown
+	switch {
+	case lossy && driven: // they say it all
+		m.Qts = Unknown
+	case lossy:
+		m.Qes, err = d.rest("the qms that rms makes", g.Div(move, s.Rms))
+	case driven:
+		m.Qes = g.Div(g.Mul(move, s.Re), g.Pow(s.Bl, 2))
+		m.Qms, err = d.rest("the qes that bl makes", m.Qes)
 	}
 	return err
 }
@@ -203,6 +226,9 @@ func (d *deriver) spring() error {
 func (d *deriver) losses() error {
 	g, s, m := d.g, &d.s, &d.m
 	move := g.Mul(d.omega, m.Mms)
+	if err := d.single(move); err != nil {
+		return err
+	}
 	given := m.Qms != Unknown // outright, or by qts and qes
 	switch {
 	case m.Qms != Unknown:
@@ -214,7 +240,7 @@ func (d *deriver) losses() error {
 			m.Qms = g.Div(move, s.Rms)
 		}
 	default:
-		return &MissingError{"qms or rms is wanted for the suspension's loss"}
+		return &MissingError{"qms or rms is wanted for the suspension's loss, or qts with qes or bl"}
 	}
 	m.Bl = Unknown
 	if s.Re != Unknown {
@@ -226,10 +252,11 @@ func (d *deriver) losses() error {
 			m.Bl = s.Bl
 			m.Qes = g.Div(g.Mul(move, s.Re), g.Pow(s.Bl, 2))
 		default:
-			return &MissingError{"qes or bl is wanted for the motor"}
+			return &MissingError{"qes or bl is wanted for the motor, or qts with qms or rms"}
 		}
 		if m.Qts == Unknown && m.Qms != Unknown {
 			m.Qts = g.Div(g.Mul(m.Qms, m.Qes), g.Add(m.Qms, m.Qes))
+			d.compare("qts", "rms and bl", s.Qts, m.Qts)
 		}
 	}
 	if s.Creep != Unknown && given {

@@ -66,6 +66,10 @@ func TestSetsOfValues(t *testing.T) {
 		"re sd mms cms qms qes",
 		"re sd mms vas rms qes",
 		"re sd fs vas rms bl",
+		"re sd fs cms rms qts",
+		"re sd fs cms bl qts",
+		"re sd mms vas bl qts",
+		"re sd fs vas rms bl qts",
 		"re sd fs qms qes vas mms cms rms bl qts", // all agree
 	} {
 		g := new(formula.Graph)
@@ -154,6 +158,7 @@ func TestContradictions(t *testing.T) {
 		{"re sd fs qms qes vas bl=7", "bl", map[string]float64{"bl": bl}},
 		{"re sd fs qms qes vas rms=3", "rms", map[string]float64{"rms": rms}},
 		{"re sd fs qms qes qts=0.2 vas", "qts", map[string]float64{"qts": qts}},
+		{"re sd fs vas rms bl qts=0.9", "qts", map[string]float64{"rms": rms, "bl": bl, "qts": qts}},
 		{"re sd fs qms qes vas mms=0.060 bl=7", "mms bl", map[string]float64{"mms": mms, "bl": bl}},
 	} {
 		g := new(formula.Graph)
@@ -193,6 +198,8 @@ func TestBadSheets(t *testing.T) {
 		{"re sd fs vas qms", "motor", true},
 		{"re sd fs vas qms qts=9", "qts", false},
 		{"re sd fs vas qes qts=2", "qts", false},
+		{"re sd fs vas rms qts=9", "the qms that rms makes", false},
+		{"re sd fs vas bl qts=9", "the qes that bl makes", false},
 		{"re sd fs vas qms=60 qes creep=0.1", "creep", false},
 	} {
 		g := new(formula.Graph)

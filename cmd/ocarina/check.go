@@ -44,7 +44,7 @@ func showCheck(w io.Writer, k *response.Check) {
 	t.words(0)
 	for _, d := range k.Drivers {
 		t.row(d.Mount+" ("+d.Name+")", number(d.Count, 1), number(d.Fs, 3), number(d.Qms, 3), number(d.Qes, 3), number(d.Qts, 3), number(d.Vas, 3),
-			number(d.Mms, 3), number(d.Cms, 3), number(d.Rms, 3), number(d.Bl, 3), fmt.Sprintf("%.1f", d.Sensitivity))
+			number(d.Mms, 3), number(d.Cms, 3), number(d.Rms, 3), number(d.Bl, 3), fixed(d.Sensitivity, 1))
 	}
 	t.write(w)
 	if len(k.Chambers) > 0 {

@@ -29,6 +29,11 @@ func predictCommand() *cobra.Command {
 		Example: "  ocarina predict demo/dunlin.hcl\n  ocarina predict demo/dunlin.hcl --at 106.7,112 --json\n  ocarina predict demo/dunlin.hcl --from 10 --to 500 --plot dunlin.pdf",
 		Args:    oneFile,
 		RunE: func(c *cobra.Command, args []string) error {
+			for _, name := range []string{"from", "to", "points"} {
+				if c.Flags().Changed("at") && c.Flags().Changed(name) {
+					return asked("--at beside --%s: wanted either frequencies or a band", name)
+				}
+			}
 			m, err := load(args[0], c.ErrOrStderr())
 			if err != nil {
 				return err
@@ -109,9 +114,9 @@ func showPrediction(w io.Writer, b *response.Bench, p *response.Prediction, at [
 		}
 	}
 	for i, f := range rows.Frequency {
-		row := []string{number(f, 4), number(rows.Impedance[i], 3), fmt.Sprintf("%.0f", rows.ImpedancePhase[i]), "–"}
+		row := []string{number(f, 4), number(rows.Impedance[i], 3), fixed(rows.ImpedancePhase[i], 0), "–"}
 		if rows.Level != nil {
-			row[3] = fmt.Sprintf("%.1f", rows.Level[i])
+			row[3] = fixed(rows.Level[i], 1)
 		}
 		for _, v := range m.Mounts {
 			row = append(row, number(rows.Mounts[v.Name].Excursion[i], 2))

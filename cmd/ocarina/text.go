@@ -75,6 +75,15 @@ func number(v float64, digits int) string {
 	return strconv.FormatFloat(v, 'f', max(places, 0), 64)
 }
 
+// fixed writes a number with so many decimals, and zero without a sign.
+func fixed(v float64, decimals int) string {
+	text := strconv.FormatFloat(v, 'f', decimals, 64)
+	if strings.Trim(text, "-0.") == "" {
+		return strings.TrimPrefix(text, "-")
+	}
+	return text
+}
+
 // heading writes a design's title and what else it says about itself.
 func heading(w io.Writer, d *design.Design) {
 	title := d.Title
