@@ -372,7 +372,7 @@ func figures(v float64) string {
 	switch a := math.Abs(v); {
 	case a == 0:
 		return "0"
-	case a < 0.001:
+	case a < 0.01:
 		return fmt.Sprintf("%.1g", v)
 	case a < 10:
 		return fmt.Sprintf("%.2f", v)
