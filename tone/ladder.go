@@ -65,9 +65,17 @@ func (o Options) filled(m *design.Model) (Options, error) {
 	if o.Harmonics == 0 {
 		o.Harmonics = 12
 	}
-	if o.Steps < 2 || o.Steps > 1000 || !(o.Seconds > 0) || !(o.Clean > 0) || o.Harmonics < Reported || o.Harmonics > 100 || o.Waveform < 0 || o.Waveform > 10000 {
-		return o, fmt.Errorf("found %d steps, %g s, a distortion of %g, %d harmonics and %d steps of a period; wanted 2 to 1000 steps, a time and a distortion above zero, %d to 100 harmonics, at most 10000 steps of a period",
-			o.Steps, o.Seconds, o.Clean, o.Harmonics, o.Waveform, Reported)
+	switch {
+	case o.Steps < 2 || o.Steps > 1000:
+		return o, fmt.Errorf("found %d steps; wanted 2 to 1000", o.Steps)
+	case !(o.Seconds > 0) || math.IsInf(o.Seconds, 0):
+		return o, fmt.Errorf("found a time of %g s; wanted one above zero", o.Seconds)
+	case !(o.Clean > 0) || math.IsInf(o.Clean, 0):
+		return o, fmt.Errorf("found a distortion of %g that counts as clean; wanted one above zero", o.Clean)
+	case o.Harmonics < Reported || o.Harmonics > 100:
+		return o, fmt.Errorf("found %d harmonics; wanted %d to 100", o.Harmonics, Reported)
+	case o.Waveform < 0 || o.Waveform > 10000:
+		return o, fmt.Errorf("found %d points of a period; wanted at most 10000", o.Waveform)
 	}
 	return o, nil
 }

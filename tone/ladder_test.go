@@ -305,11 +305,14 @@ mount "cone" {
 func TestAskedWrongly(t *testing.T) {
 	m := open(t, "testdata/dunlin.hcl")
 	for want, o := range map[string]Options{
-		"a tone of -3 Hz":                       {Tones: []float64{-3}},
-		"a drive of 1 V at place 2":             {Drives: []float64{2, 1}},
-		"a drive of NaN V":                      {Drives: []float64{math.NaN()}},
-		"1 steps":                               {Steps: 1},
-		"wanted 2 to 1000 steps, a time and a ": {Seconds: -1},
+		"a tone of -3 Hz":           {Tones: []float64{-3}},
+		"a drive of 1 V at place 2": {Drives: []float64{2, 1}},
+		"a drive of NaN V":          {Drives: []float64{math.NaN()}},
+		"1 steps; wanted 2 to":      {Steps: 1},
+		"a time of -1 s":            {Seconds: -1},
+		"a distortion of +Inf":      {Clean: math.Inf(1)},
+		"3 harmonics":               {Harmonics: 3},
+		"-1 points of a period":     {Waveform: -1},
 	} {
 		if _, err := Predict(m, o); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%v, want %q", err, want)

@@ -30,7 +30,12 @@ func figures(v float64) string {
 	return fmt.Sprintf("%.2g", v)
 }
 
-func hertz(f float64) string { return fmt.Sprintf("%.4g Hz", f) }
+func hertz(f float64) string {
+	if f >= 1e4 {
+		return fmt.Sprintf("%.0f Hz", f)
+	}
+	return fmt.Sprintf("%.4g Hz", f)
+}
 
 // used returns the largest part of xmax that any mount travels at the step
 // nearest to a voltage; 0 where no xmax is known.

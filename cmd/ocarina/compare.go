@@ -81,7 +81,7 @@ func compareCommand() *cobra.Command {
 		},
 	}
 	f := c.Flags()
-	f.Float64SliceVar(&at, "at", nil, "tones, Hz, separated by commas; else those of the first design that has some")
+	numbers(f, &at, "at", "tones, `HZ`, with commas between; else those of the first design that has some")
 	reading.add(f)
 	f.StringVar(&plotTo, "plot", "", "draw to a `FILE`.svg, .png or .pdf")
 	f.BoolVar(&asJSON, "json", false, "print JSON at full precision")

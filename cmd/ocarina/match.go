@@ -96,9 +96,9 @@ func matchCommand() *cobra.Command {
 		},
 	}
 	f := c.Flags()
-	f.StringSliceVar(&opt.Free, "free", nil, "turn only these, separated by commas")
-	f.StringSliceVar(&opt.Hold, "hold", nil, "turn none of these")
-	f.StringSliceVar(&tolerances, "tolerance", nil, "one standard deviation of a dimension, PART.KEY=AMOUNT")
+	f.StringSliceVar(&opt.Free, "free", nil, "turn only these `PARTS` or dimensions, with commas between")
+	f.StringSliceVar(&opt.Hold, "hold", nil, "turn none of these `PARTS` or dimensions")
+	f.StringSliceVar(&tolerances, "tolerance", nil, "one standard deviation of a dimension, `PART.KEY=AMOUNT`")
 	f.Float64Var(&opt.From, "from", 0, "lowest frequency fitted, Hz")
 	f.Float64Var(&opt.To, "to", 0, "highest frequency fitted, Hz")
 	reading.add(f)

@@ -63,7 +63,7 @@ func predictCommand() *cobra.Command {
 		},
 	}
 	f := c.Flags()
-	f.Float64SliceVar(&at, "at", nil, "only these frequencies, Hz, separated by commas")
+	numbers(f, &at, "at", "only these frequencies, `HZ`, with commas between")
 	f.Float64Var(&from, "from", 10, "lowest frequency, Hz")
 	f.Float64Var(&to, "to", 1000, "highest frequency, Hz")
 	f.IntVar(&points, "points", 400, "how many frequencies, evenly spaced in their logarithm")

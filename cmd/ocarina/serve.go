@@ -46,7 +46,7 @@ func serveCommand() *cobra.Command {
 	f := c.Flags()
 	f.StringVar(&opt.Addr, "addr", "", "listen here instead of 127.0.0.1:8420; beyond this machine a token is asked for")
 	f.StringVar(&opt.Token, "token", "", "the token to ask for; one is made where it is needed")
-	f.StringSliceVar(&opt.Hosts, "host", nil, "further names the page may be called by")
+	f.StringSliceVar(&opt.Hosts, "host", nil, "further `NAMES` the page may be called by")
 	f.BoolVar(&opt.Open, "open", false, "open the page in the browser")
 	return c
 }

@@ -9,6 +9,7 @@ import (
 	"unicode/utf8"
 
 	"github.com/mitchellh/go-wordwrap"
+	"github.com/spf13/pflag"
 
 	"ocarina/design"
 )
@@ -82,6 +83,12 @@ func fixed(v float64, decimals int) string {
 		return strings.TrimPrefix(text, "-")
 	}
 	return text
+}
+
+// numbers adds a flag that takes numbers with commas between.
+func numbers(f *pflag.FlagSet, list *[]float64, name, usage string) {
+	f.Float64SliceVar(list, name, nil, usage)
+	f.Lookup(name).DefValue = "" // its help would show an empty list
 }
 
 // heading writes a design's title and what else it says about itself.

@@ -64,8 +64,8 @@ func tonesCommand() *cobra.Command {
 		},
 	}
 	f := c.Flags()
-	f.Float64SliceVar(&o.Tones, "at", nil, "these tones, Hz, separated by commas, in place of the design's")
-	f.Float64SliceVar(&o.Drives, "drives", nil, "these drives, V RMS, ascending; else each tone has its own up to half past the first limit")
+	numbers(f, &o.Tones, "at", "these tones, `HZ`, with commas between, in place of the design's")
+	numbers(f, &o.Drives, "drives", "these drives, `V` RMS, with commas between, ascending; else each tone has its own up to half past the first limit")
 	f.IntVar(&o.Steps, "steps", 20, "how many drives where none are given")
 	f.Float64Var(&o.Seconds, "seconds", 60, "how long each drive has lasted when the coil's temperature is read")
 	f.BoolVar(&o.Cold, "cold", false, "leave the coils at their temperature")
@@ -175,6 +175,9 @@ func relative(s *tone.Step, k int) string {
 func mix(c *cobra.Command, path string, o tone.Options, second, ratio float64, asJSON bool) error {
 	if len(o.Tones) != 1 || len(o.Drives) != 1 {
 		return asked("--with wants one tone (--at HZ) and one drive (--drives V) for the first")
+	}
+	if !(ratio > 0) {
+		return asked("--ratio: found %g, wanted more than zero", ratio)
 	}
 	m, err := load(path, c.ErrOrStderr())
 	if err != nil {

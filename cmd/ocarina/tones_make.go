@@ -77,7 +77,7 @@ func tonesMakeCommand() *cobra.Command {
 		},
 	}
 	f := c.Flags()
-	f.Float64SliceVar(&at, "at", nil, "these tones, Hz, separated by commas, in place of the design's")
+	numbers(f, &at, "at", "these tones, `HZ`, with commas between, in place of the design's")
 	f.IntVar(&choice.Steps, "steps", 8, "drives of each tone")
 	f.Float64Var(&choice.Span, "span", 21, "dB from the softest to the loudest")
 	f.Float64Var(&choice.Top, "top", 0, "`V` RMS that no step passes; wanted where nothing in the design bounds a tone")

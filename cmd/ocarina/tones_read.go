@@ -108,7 +108,7 @@ func tonesReadCommand() *cobra.Command {
 	f := c.Flags()
 	f.StringVar(&planFile, "plan", "", "the `FILE`.json that tones make wrote")
 	f.StringVar(&designed, "design", "", "the design `FILE` to predict from")
-	f.Float64SliceVar(&o.Tones, "at", nil, "tones that were played, Hz; else any are looked for")
+	numbers(f, &o.Tones, "at", "tones that were played, `HZ`, with commas between; else any are looked for")
 	f.IntVar(&o.Channel, "channel", 0, "channel to read, from 1; else the loudest")
 	f.IntVar(&o.DriveChannel, "drive-channel", 0, "channel that holds the drive itself")
 	f.Float64Var(&o.DriveFullScale, "drive-full-scale", 0, "`V` of full scale in that channel")
