@@ -19,7 +19,8 @@ import { loadFolder, newDesign, openDesign, save } from "./state/files";
 import { redo, undo } from "./state/history";
 import { outline, tell } from "./state/store";
 import { Editor } from "./text/Editor";
-import { acceptDrops, Sweep } from "./sweep/Sweep";
+import { acceptDrops } from "./files/drops";
+import { Sweep } from "./sweep/Sweep";
 import { Harder } from "./ladder/Harder";
 import { Tones } from "./tones/Tones";
 

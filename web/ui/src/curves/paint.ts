@@ -15,14 +15,29 @@ export interface Extras {
 
 export const FONT = "system-ui, sans-serif";
 
-export function under(u: uPlot, e: Extras): void {
+/** Paints inside the axes, whatever uPlot left set. */
+export function within(u: uPlot, paint: (c: CanvasRenderingContext2D, ratio: number) => void): void {
   const c = u.ctx;
-  const ratio = devicePixelRatio;
   const { left, top, width, height } = u.bbox;
   c.save();
   c.beginPath();
   c.rect(left, top, width, height);
   c.clip();
+  c.setLineDash([]);
+  paint(c, devicePixelRatio);
+  c.restore();
+}
+
+export function under(u: uPlot, e: Extras): void {
+  within(u, (c, ratio) => paintUnder(u, e, c, ratio));
+}
+
+export function over(u: uPlot, e: Extras): void {
+  within(u, (c, ratio) => paintOver(u, e, c, ratio));
+}
+
+function paintUnder(u: uPlot, e: Extras, c: CanvasRenderingContext2D, ratio: number): void {
+  const { left, top, width, height } = u.bbox;
   bounds(u, e.panel.limits);
   c.strokeStyle = ink.value.soft;
   c.lineWidth = ratio;
@@ -44,7 +59,6 @@ export function under(u: uPlot, e: Extras): void {
       c.globalAlpha = 1;
     });
   }
-  c.restore();
 }
 
 /** Hatches what lies beyond limits. */
@@ -81,15 +95,8 @@ export function boundWords(u: uPlot, limits: Limit[]): void {
   }
 }
 
-export function over(u: uPlot, e: Extras): void {
-  const c = u.ctx;
-  const ratio = devicePixelRatio;
-  const { left, top, width, height } = u.bbox;
-  c.save();
-  c.beginPath();
-  c.rect(left, top, width, height);
-  c.clip();
-  c.setLineDash([]);
+function paintOver(u: uPlot, e: Extras, c: CanvasRenderingContext2D, ratio: number): void {
+  const { left, width } = u.bbox;
   if (e.fitted) {
     c.strokeStyle = ink.value.accent;
     c.lineWidth = 1.6 * ratio;
@@ -121,7 +128,6 @@ export function over(u: uPlot, e: Extras): void {
   }
   names(u, e.panel, c, ratio);
   boundWords(u, e.panel.limits);
-  c.restore();
 }
 
 /** Writes each curve's name at its highest point, or where it is free. */

@@ -3,7 +3,7 @@
 import uPlot from "uplot";
 import { useEffect, useRef } from "preact/hooks";
 import { dark, ink } from "../colour";
-import { bounds, boundWords, FONT, say, stroke } from "../curves/paint";
+import { bounds, boundWords, FONT, say, stroke, within } from "../curves/paint";
 import type { Limit } from "../curves/panels";
 import { linearTicks, logTicks, tickText } from "../curves/ticks";
 
@@ -140,61 +140,48 @@ function drawn(s: Serie, paper: string): uPlot.Series {
 }
 
 function below(u: uPlot, s: Sheet): void {
-  const c = u.ctx;
-  const ratio = devicePixelRatio;
-  const { left, top, width, height } = u.bbox;
-  c.save();
-  c.beginPath();
-  c.rect(left, top, width, height);
-  c.clip();
-  bounds(u, s.limits);
-  if (s.end) {
+  within(u, (c, ratio) => {
+    const { top, height } = u.bbox;
+    bounds(u, s.limits);
+    if (!s.end) return;
     const x = u.valToPos(s.end.x, "x", true);
     c.strokeStyle = ink.value.accent;
     c.lineWidth = ratio;
     c.setLineDash([5 * ratio, 4 * ratio]);
     stroke(c, [[x, top], [x, top + height]]);
-    c.setLineDash([]);
-  }
-  c.restore();
+  });
 }
 
 function above(u: uPlot, s: Sheet): void {
-  const c = u.ctx;
-  const ratio = devicePixelRatio;
-  const { left, top, width, height } = u.bbox;
-  c.save();
-  c.beginPath();
-  c.rect(left, top, width, height);
-  c.clip();
-  c.setLineDash([]);
-  for (const one of s.series) {
-    if (one.kind !== "ticks") continue;
-    c.strokeStyle = one.colour;
-    c.lineWidth = 1.4 * ratio;
-    one.y.forEach((v, i) => {
-      if (v === null) return;
-      const x = u.valToPos(s.x[i]!, "x", true);
-      const y = u.valToPos(v, "y", true);
-      stroke(c, [[x - 9 * ratio, y], [x + 9 * ratio, y]]);
-    });
-  }
-  if (s.mark !== null) {
-    const x = u.valToPos(s.mark, "x", true);
-    c.strokeStyle = ink.value.accent;
-    c.lineWidth = 1.5 * ratio;
-    stroke(c, [[x, top], [x, top + height]]);
-  }
-  boundWords(u, s.limits);
-  if (s.end?.text) {
-    const x = u.valToPos(s.end.x, "x", true);
-    c.font = `${11 * ratio}px ${FONT}`;
-    c.textBaseline = "bottom";
-    c.textAlign = "right";
-    say(c, s.end.text, Math.max(x - 4 * ratio, left + c.measureText(s.end.text).width + 4 * ratio), top + height - 4 * ratio, ink.value.accent, ratio);
-  }
-  labels(u, s, c, ratio);
-  c.restore();
+  within(u, (c, ratio) => {
+    const { left, top, height } = u.bbox;
+    for (const one of s.series) {
+      if (one.kind !== "ticks") continue;
+      c.strokeStyle = one.colour;
+      c.lineWidth = 1.4 * ratio;
+      one.y.forEach((v, i) => {
+        if (v === null) return;
+        const x = u.valToPos(s.x[i]!, "x", true);
+        const y = u.valToPos(v, "y", true);
+        stroke(c, [[x - 9 * ratio, y], [x + 9 * ratio, y]]);
+      });
+    }
+    if (s.mark !== null) {
+      const x = u.valToPos(s.mark, "x", true);
+      c.strokeStyle = ink.value.accent;
+      c.lineWidth = 1.5 * ratio;
+      stroke(c, [[x, top], [x, top + height]]);
+    }
+    boundWords(u, s.limits);
+    if (s.end?.text) {
+      const x = u.valToPos(s.end.x, "x", true);
+      c.font = `${11 * ratio}px ${FONT}`;
+      c.textBaseline = "bottom";
+      c.textAlign = "right";
+      say(c, s.end.text, Math.max(x - 4 * ratio, left + c.measureText(s.end.text).width + 4 * ratio), top + height - 4 * ratio, ink.value.accent, ratio);
+    }
+    labels(u, s, c, ratio);
+  });
 }
 
 /** Writes each curve's name where it is free: early on a ladder, where nothing has given way yet, and else at the end. */

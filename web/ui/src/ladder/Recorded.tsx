@@ -2,6 +2,7 @@
 import { digits, fixed, hertz, toneHertz } from "../format";
 import type { ComparedTone, Pair, RecordedTone } from "../api/types";
 import { Named } from "../head/Sentence";
+import { Well } from "../files/Well";
 import { chosenTone } from "../state/store";
 import { besideTone, choose, ladder, rungs, same, step } from "./ladder";
 import { again, compared, drop, fault, options, planName, reading, recorded, take, waveName } from "./recording";
@@ -27,19 +28,7 @@ export function Recorded() {
           </p>
         )}
       </header>
-      <label class="well">
-        <input
-          type="file"
-          multiple
-          class="hidden"
-          aria-label="Recording and its plan"
-          accept=".wav,.json"
-          onChange={(e) => {
-            const files = [...(e.currentTarget.files ?? [])];
-            e.currentTarget.value = "";
-            if (files.length > 0) void take(files);
-          }}
-        />
+      <Well label="Recording and its plan" accept=".wav,.json" multiple take={(files) => void take(files)}>
         {waveName.value || planName.value ? (
           <>
             <b>{waveName.value || "no recording yet"}</b>
@@ -49,7 +38,7 @@ export function Recorded() {
         ) : (
           <>Drop a recording here, a WAV of stepped tones, together with the plan that <code>tones make</code> wrote, or choose both.</>
         )}
-      </label>
+      </Well>
       {(r || fault.value) && <Options />}
       {reading.value && <p aria-live="polite">Reading…</p>}
       {fault.value && <pre class="fault" role="alert">{fault.value}</pre>}

@@ -3,7 +3,7 @@ import { colourOf } from "../colour";
 import { digits, hertz, pretty, withUnit } from "../format";
 import { Named } from "../head/Sentence";
 import { moveCursor } from "../state/loop";
-import { take as takeRecording, wanted } from "../ladder/recording";
+import { Well } from "../files/Well";
 import { accept, again, cancel, done, drop, fault, header, match, read, running, series, steps, take, type Done } from "./matching";
 
 export function Sweep() {
@@ -19,17 +19,7 @@ export function Sweep() {
           </p>
         )}
       </header>
-      <label class="well">
-        <input
-          type="file"
-          class="hidden"
-          aria-label="Sweep file"
-          onChange={(e) => {
-            const f = e.currentTarget.files?.[0];
-            if (f) void take(f);
-            e.currentTarget.value = "";
-          }}
-        />
+      <Well label="Sweep file" take={(files) => void take(files[0]!)}>
         {s ? (
           <>
             <b>{s.name}</b> {s.frequency_hz.length} points, {hertz(s.frequency_hz[0] ?? 0)} to {hertz(s.frequency_hz.at(-1) ?? 0)}
@@ -38,7 +28,7 @@ export function Sweep() {
         ) : (
           <>Drop an impedance file on the page, or choose one: a table, a Touchstone one-port, or a two-channel recording.</>
         )}
-      </label>
+      </Well>
       {(isRecording || fault.value) && (
         <form
           class="options"
@@ -183,18 +173,4 @@ function Found({ d }: { d: Done }) {
       ))}
     </>
   );
-}
-
-/** Takes files dropped anywhere on the page. */
-export function acceptDrops(): void {
-  window.addEventListener("dragover", (e) => {
-    if (e.dataTransfer?.types.includes("Files")) e.preventDefault();
-  });
-  window.addEventListener("drop", (e) => {
-    const files = [...(e.dataTransfer?.files ?? [])];
-    if (files.length === 0) return;
-    e.preventDefault();
-    if (wanted(files)) void takeRecording(files);
-    else void take(files[0]!);
-  });
 }
