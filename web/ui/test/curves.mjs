@@ -137,6 +137,32 @@ await check("curves kept to compare, limits and tables", async () => {
   await page.context().close();
 });
 
+await check("touch: two fingers keep the frequencies under them", async () => {
+  const page = await open("dunlin.hcl", { width: 360, height: 780, touch: true });
+  const plot = page.locator('[data-panel="impedance"] .plot');
+  await plot.scrollIntoViewIfNeeded();
+  const box = await plot.boundingBox();
+  const cdp = await page.context().newCDPSession(page);
+  const touch = (type, xs) => cdp.send("Input.dispatchTouchEvent", { type, touchPoints: xs.map((x, id) => ({ x: box.x + x, y: box.y + 90, id })) });
+  // The frequency at a place of the panel, between gutters of 44 px.
+  const under = (x, from, to) => from * Math.pow(to / from, (x - 44) / (box.width - 88));
+  const ask = page.waitForRequest((r) => r.url().endsWith("/api/bench") && r.postDataJSON().from_hz > 10);
+  await touch("touchStart", [130, 190]);
+  await touch("touchMove", [110, 210]);
+  await touch("touchMove", [80, 240]);
+  await touch("touchEnd", []);
+  const sent = (await ask).postDataJSON();
+  await settled(page);
+  for (const [was, is] of [[130, 80], [190, 240]]) {
+    // Each step asked for on the way is a step of the same gesture.
+    const before = under(was, 10, 1008);
+    const after = under(sent.to_hz / sent.from_hz < 9 ? is : is === 80 ? 110 : 210, sent.from_hz, sent.to_hz);
+    that(Math.abs(Math.log(after / before)) < 0.02, `${before} Hz was under the finger, then ${after} Hz`);
+  }
+  noFaults(page);
+  await page.context().close();
+});
+
 await check("touch: a tap moves the cursor, a swipe shows the next curve", async () => {
   const page = await open("dunlin.hcl", { width: 360, height: 780, touch: true });
   const before = await valueNow(page);

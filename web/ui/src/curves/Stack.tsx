@@ -9,7 +9,7 @@ import { band, chosenTone, cursor, curves, features, inches, measured, moment, o
 import { done, steps } from "../sweep/matching";
 import { Chart, GUTTER } from "./Chart";
 import { CurvesTable } from "./CurvesTable";
-import { cursorKey, showAll, span, zoom } from "./gestures";
+import { cursorKey, lookAt, showAll, span, zoom } from "./gestures";
 import { Owners } from "./Owners";
 import { panelsOf, type Panel } from "./panels";
 import { ToneStrip } from "./ToneStrip";
@@ -95,7 +95,7 @@ export function Stack() {
                   </span>
                 </figcaption>
                 {phone && <ToneStrip width={width.value} />}
-                <div class="plot" onPointerDown={(e) => press(e, width.value)} onWheel={(e) => wheel(e, width.value)} onDblClick={showAll}>
+                <div class="plot" onPointerDown={(e) => press(e, width.value)} onWheel={(e) => wheel(e, width.value)} onTouchStart={(e) => pinch(e, width.value)} onDblClick={showAll}>
                   <Chart
                     panel={p}
                     frequency={frequency}
@@ -241,3 +241,28 @@ function wheel(e: WheelEvent, width: number): void {
   zoom(Math.pow(1.0018, turn), frequencyAt(e.clientX - left, width));
 }
 
+/** Two fingers keep the frequencies under them: apart they look closer, together they slide. */
+function pinch(e: TouchEvent, width: number): void {
+  if (e.touches.length !== 2) return;
+  e.preventDefault();
+  const box = e.currentTarget as HTMLElement;
+  const left = box.getBoundingClientRect().left;
+  const places = (t: TouchList): [number, number] => [t[0]!.clientX - left, t[1]!.clientX - left];
+  const [f, g] = places(e.touches).map((x) => Math.log(frequencyAt(x, width))) as [number, number];
+  const move = (m: TouchEvent): void => {
+    if (m.touches.length !== 2) return;
+    m.preventDefault();
+    const [x, y] = places(m.touches);
+    if (Math.abs(y - x) < 24) return;
+    const per = (g - f) / (y - x);
+    lookAt(Math.exp(f + per * (GUTTER - x)), Math.exp(f + per * (width - GUTTER - x)));
+  };
+  const end = (): void => {
+    box.removeEventListener("touchmove", move);
+    box.removeEventListener("touchend", end);
+    box.removeEventListener("touchcancel", end);
+  };
+  box.addEventListener("touchmove", move, { passive: false });
+  box.addEventListener("touchend", end);
+  box.addEventListener("touchcancel", end);
+}

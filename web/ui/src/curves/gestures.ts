@@ -13,12 +13,13 @@ export function span(): [number, number] {
 /** Makes the span `by` times as wide, about a frequency that stays where it is. */
 export function zoom(by: number, about = cursor.value): void {
   const [from, to] = span();
-  let low = about * Math.pow(from / about, by);
-  let high = about * Math.pow(to / about, by);
-  if (high / low < 1.05) return;
-  low = Math.max(LOWEST, low);
-  high = Math.min(HIGHEST, high);
-  band.value = { from: low, to: high };
+  lookAt(about * Math.pow(from / about, by), about * Math.pow(to / about, by));
+}
+
+/** Shows a span, as far as there is anything to show. */
+export function lookAt(from: number, to: number): void {
+  if (!(to / from >= 1.05)) return;
+  band.value = { from: Math.max(LOWEST, from), to: Math.min(HIGHEST, to) };
   refresh();
 }
 
