@@ -302,11 +302,14 @@ func each(groups []*group, work func(*part) error) error {
 	return nil
 }
 
-// windowOf is the width of the window of a take's envelope, s: six periods, or as
-// much as it takes to tell a mains line close by from the tone, up to half a
-// second.
+// narrowest is the width of the window of a take's envelope, s, where no mains
+// line is beside it: six periods.
+func narrowest(k take) float64 { return max(6/k.frequency, 0.08) }
+
+// windowOf is that width, or as much as it takes to tell a mains line close by
+// from the tone, up to half a second.
 func (r *reader) windowOf(k take) float64 {
-	width := max(6/k.frequency, 0.08)
+	width := narrowest(k)
 	if r.mains == nil {
 		return width
 	}
@@ -321,15 +324,35 @@ func (r *reader) windowOf(k take) float64 {
 
 // envelope follows a take, free of the mains line beside it if there is one that
 // can be told from it in so short a time.
-func (r *reader) envelope(k take) envelope {
+func (r *reader) envelope(k take, width float64) envelope {
 	level := slowest(r.levels, 8*k.frequency)
-	width := r.windowOf(k)
 	line, rest := r.mains.beside(k.frequency, width)
 	e := follow(level, k.frequency, line, width, k.lo, k.hi)
 	if rest > 0 {
 		e.hum = decibel(root2 * rest)
 	}
 	return e
+}
+
+// stretches cuts a take. A window that tells a mains line from the tone may be
+// too long for its steps; the line then makes the envelope of a shorter one waver.
+func (r *reader) stretches(k take) []stretch {
+	cut := func(width float64) (list []stretch, samples int) {
+		e := r.envelope(k, width)
+		list = e.stretches(r.rate, k.frequency, k.lo, k.hi)
+		for _, s := range list {
+			samples += s.to - s.from
+		}
+		return list, samples
+	}
+	wide, narrow := r.windowOf(k), narrowest(k)
+	list, samples := cut(wide)
+	if wide > narrow {
+		if other, more := cut(narrow); float64(more) > 1.2*float64(samples) {
+			return other
+		}
+	}
+	return list
 }
 
 // cutAgain cuts those takes anew that have a mains line beside them.
@@ -353,9 +376,8 @@ func (r *reader) cutAgain(tones []*tone, takes []take) []*tone {
 func (r *reader) cut(takes []take) []*tone {
 	var tones []*tone
 	for _, k := range takes {
-		e := r.envelope(k)
 		t := &tone{take: k}
-		for _, s := range e.stretches(r.rate, k.frequency, k.lo, k.hi) {
+		for _, s := range r.stretches(k) {
 			p, err := newPart(r.levels, s)
 			if err != nil {
 				r.warn("%.2f s to %.2f s: %v", float64(s.from)/r.rate, float64(s.to)/r.rate, err)

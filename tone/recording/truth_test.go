@@ -65,6 +65,12 @@ func scenes() map[string]scene {
 	add("hum two bins beside a harmonic", func(s *scene) {
 		s.tones = []playedTone{one(49.3, 3, -12, -6), one(75.6, 3, -12, -6)}
 	})
+	add("hum closer to the tone than its steps can tell", func(s *scene) {
+		t := one(99.1, 0.95, -16, -12, -8)
+		t.gaps = 0.25
+		s.mains, s.hum = 50, []complex128{cmplx.Rect(db(-60)/root2, 1), cmplx.Rect(db(-54)/root2, 2), cmplx.Rect(db(-65)/root2, 0)}
+		s.tones = []playedTone{t}
+	})
 	add("settling", func(s *scene) {
 		s.settling = 0.15
 		s.tones = []playedTone{one(31.7, 4, -12, -9, -6)}
