@@ -65,7 +65,7 @@ func TestWhatCannotBeRead(t *testing.T) {
 		{"drive is all there is", recordingOf(rate, good()), Options{DriveChannel: 1}, "that is the drive"},
 		{"sound is the drive", recordingOf(rate, good(), good()), Options{Channel: 2, DriveChannel: 2}, "as sound and as drive"},
 		{"sensitivity of nothing", recordingOf(rate, good()), Options{Sensitivity: math.NaN()}, "found NaN as sensitivity"},
-		{"drive without end", recordingOf(rate, good()), Options{Drives: []Drive{{50, []float64{math.Inf(1)}}}}, "+Inf as drive in dB"},
+		{"drive without end", recordingOf(rate, good()), Options{Drives: []Drive{{Frequency: 50, Levels: []float64{math.Inf(1)}}}}, "+Inf as drive in dB"},
 		{"limit below zero", recordingOf(rate, good()), Options{Deformed: Limits{Asymmetry: -1}}, "-1 as limit"},
 		{"other tone", recordingOf(rate, good()), Options{Tones: []float64{80, 112}}, "a tone of 50 Hz but none of those asked for; want [80 112] Hz"},
 	} {

@@ -19,6 +19,9 @@ func decibel(ratio float64) float64 {
 	return 20 * math.Log10(max(math.Abs(ratio), 1e-20))
 }
 
+// amplitude is the ratio of a level.
+func amplitude(level float64) float64 { return math.Pow(10, level/20) }
+
 // Where tones are looked for.
 const (
 	lowestTone  = 8.0    // Hz

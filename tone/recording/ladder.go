@@ -205,7 +205,11 @@ func (r *reader) drives(groups []*group, ladders [][]*rung, rec *wav.Recording) 
 				continue
 			}
 			if slices.ContainsFunc(ladders[i], func(s *rung) bool { return s.ramp }) {
-				r.warn("%.4g Hz: a ramp has no steps to give drives to; record the drive in a channel", g.frequency)
+				r.rampDrives(g, ladders[i], d)
+				break
+			}
+			if d.Ramp > 0 {
+				r.warn("%.4g Hz: no ramp was found where one was planned, so its drives are not known", g.frequency)
 				break
 			}
 			have, given := len(ladders[i]), len(d.Levels)
@@ -222,6 +226,49 @@ func (r *reader) drives(groups []*group, ladders [][]*rung, rec *wav.Recording) 
 		}
 	}
 	return nil
+}
+
+// rampDrives gives the windows of a ramp their drives by the time they sounded:
+// the tone's end, where its envelope has fallen to half, is the ramp's end and
+// half a fade. A box that rings puts that end off by 0.7 of its time constant and
+// lags behind the ramp by all of it; at a decibel a second both are small.
+func (r *reader) rampDrives(g *group, rungs []*rung, d Drive) {
+	if d.Ramp == 0 || len(d.Levels) < 2 {
+		r.warn("%.4g Hz: a ramp has no steps to give drives to; record the drive in a channel", g.frequency)
+		return
+	}
+	width := max(6/g.frequency, 0.08)
+	from := rungs[len(rungs)-1].from
+	e := follow(slowest(r.levels, 8*g.frequency), g.frequency, 0, width, from, min(len(r.x), rungs[len(rungs)-1].to+int((1+6*width)*r.rate)))
+	top := 0
+	for i, l := range e.level {
+		if l > e.level[top] {
+			top = i
+		}
+	}
+	end := math.NaN()
+	for i := top + 1; i < len(e.level); i++ {
+		half := amplitude(e.level[top]) / 2
+		if a, b := amplitude(e.level[i-1]), amplitude(e.level[i]); b < half {
+			end = e.time(i-1) + e.hop*(a-half)/(a-b) - d.Fade/2
+			break
+		}
+	}
+	if math.IsNaN(end) {
+		r.warn("%.4g Hz: the recording stops before the ramp does, so its drives are not known", g.frequency)
+		return
+	}
+	first, last := d.Levels[0], d.Levels[len(d.Levels)-1]
+	for _, s := range rungs {
+		// Before it rises the tone stands at its first level.
+		const looks = 32
+		level := 0.0
+		for i := range looks {
+			at := (float64(s.from) + float64(s.to-s.from)*(float64(i)+0.5)/looks) / r.rate
+			level += (last - (last-first)/d.Ramp*min(max(end-at, 0), d.Ramp)) / looks
+		}
+		s.drive = &level
+	}
 }
 
 func (r *reader) driveChannel(levels []decimate.Level, ladders [][]*rung) error {

@@ -181,7 +181,7 @@ func TestCompressionAndDeformation(t *testing.T) {
 	s := quiet(tone)
 	s.noise = 1e-5
 	rec := s.recording()
-	r := analyse(t, rec, Options{Drives: []Drive{{tone.frequency, drive}}})
+	r := analyse(t, rec, Options{Drives: []Drive{{Frequency: tone.frequency, Levels: drive}}})
 	l := r.Tones[0]
 	if len(l.Steps) != 9 {
 		t.Fatalf("%d steps", len(l.Steps))
@@ -226,7 +226,7 @@ func TestCompressionAndDeformation(t *testing.T) {
 		for i := range given {
 			given[i] = 2 * float64(i)
 		}
-		r = analyse(t, rec, Options{Drives: []Drive{{52, given}}})
+		r = analyse(t, rec, Options{Drives: []Drive{{Frequency: 52, Levels: given}}})
 		if !strings.Contains(strings.Join(r.Warnings, ";"), c.warned) {
 			t.Errorf("%d drives: warned of %q", c.drives, r.Warnings)
 		}
@@ -358,7 +358,8 @@ func TestRamp(t *testing.T) {
 		}
 		x[i] += 1e-4 * rng.NormFloat64()
 	}
-	l := analyse(t, recordingOf(rate, x), Options{}).Tones[0]
+	drive := Drive{Frequency: f, Levels: []float64{-16, 14}, Ramp: 20} // 20 dB above the sound
+	l := analyse(t, recordingOf(rate, x), Options{Drives: []Drive{drive}}).Tones[0]
 	if !l.Ramp || len(l.Steps) < 20 {
 		t.Fatalf("ramp %v, %d windows", l.Ramp, len(l.Steps))
 	}
@@ -367,10 +368,48 @@ func TestRamp(t *testing.T) {
 		at := s.Start + s.Seconds/2 - 1
 		level := -36 + 1.5*at
 		near3(t, "level in the ramp", s.Harmonics[0].Level, level, 0.03)
+		if s.Drive == nil {
+			t.Fatal("a window of the ramp has no drive")
+		}
+		near3(t, "drive in the ramp", *s.Drive, level+20, 0.03)
+		near3(t, "compression", *s.Compression, 0, 0.04)
 		near3(t, "drift", s.Drift, 1.5, 0.1)
 		if want := decibel(0.2) + level; s.Harmonics[1].RMS > 10*s.Harmonics[1].Floor {
 			near3(t, "second harmonic in the ramp", s.Harmonics[1].Relative, want, 0.15+9*s.Harmonics[1].Error/s.Harmonics[1].RMS)
 		}
+	}
+}
+
+// A ramp whose end is not in the recording, or that was not planned as one, has no
+// drives; nor has a plan's ramp where steps were found.
+func TestRampWithoutDrives(t *testing.T) {
+	const rate, f = 8000, 57.7
+	x := make([]float64, 21*rate)
+	for i := range x {
+		at := float64(i)/rate - 1
+		if at >= 0 {
+			x[i] = db(-36+1.5*at) * math.Cos(2*math.Pi*f*at)
+		}
+		x[i] += 1e-5 * math.Sin(float64(i*i))
+	}
+	even := []Drive{{Frequency: f, Levels: []float64{-16, 14}, Ramp: 20}}
+	for name, c := range map[string]struct {
+		x      []float64
+		drives []Drive
+		warned string
+	}{
+		"cut off": {x, even, "stops before the ramp does"},
+		"steps":   {append(x[:len(x):len(x)], make([]float64, rate)...), []Drive{{Frequency: f, Levels: []float64{-16, 14}}}, "has no steps to give drives to"},
+	} {
+		r := analyse(t, recordingOf(rate, c.x), Options{Drives: c.drives})
+		if s := r.Tones[0].Steps[0]; s.Drive != nil || !strings.Contains(strings.Join(r.Warnings, ";"), c.warned) {
+			t.Errorf("%s: drive %v, warned of %q", name, s.Drive, r.Warnings)
+		}
+	}
+	s := quiet(steps(f, 2, chord(-20), chord(-14)))
+	r := analyse(t, s.recording(), Options{Drives: even})
+	if r.Tones[0].Steps[0].Drive != nil || !strings.Contains(strings.Join(r.Warnings, ";"), "no ramp was found") {
+		t.Errorf("steps for a ramp: warned of %q", r.Warnings)
 	}
 }
 

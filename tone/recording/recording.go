@@ -71,6 +71,9 @@ type Options struct {
 type Drive struct {
 	Frequency float64   // Hz, within 1.5 %
 	Levels    []float64 // dB re anything, e.g. re 1 V
+	// Ramp, in s, is how long the level went evenly from the first of Levels to the
+	// last; 0 for steps. Fade, in s, is how long the tone then took to end.
+	Ramp, Fade float64
 }
 
 // Limits define a deformed waveform. A zero field takes the default.
@@ -111,7 +114,7 @@ func (o Options) check() error {
 		number("limit of deformation", 0, o.Deformed.Distortion, o.Deformed.Compression, o.Deformed.Asymmetry),
 	}
 	for _, d := range o.Drives {
-		errs = append(errs, number("tone of a drive in Hz", 0, d.Frequency), number("drive in dB", -1000, d.Levels...))
+		errs = append(errs, number("tone of a drive in Hz", 0, d.Frequency), number("time of a ramp in s", 0, d.Ramp, d.Fade), number("drive in dB", -1000, d.Levels...))
 	}
 	for _, err := range errs {
 		if err != nil {

@@ -8,6 +8,7 @@ import (
 	"math"
 	"math/cmplx"
 	"math/rand/v2"
+	"slices"
 
 	"ocarina/design"
 	"ocarina/response"
@@ -30,63 +31,128 @@ const (
 	pause          = 1.5 // s
 )
 
+// voice is what a piece of a ladder sounds like: one spectrum of RMS phasors, or
+// several at drives evenly apart in dB where it glides.
+type voice [][]complex128
+
+// glideStep is how far apart the drives of a glide are predicted, dB.
+const glideStep = 0.5
+
+// at returns the spectrum at a part u of the way, into h.
+func (v voice) at(u float64, h []complex128) []complex128 {
+	if len(v) == 0 {
+		return nil
+	}
+	if len(v) == 1 {
+		return v[0]
+	}
+	place := math.Min(math.Max(u, 0), 1) * float64(len(v)-1)
+	i := min(int(place), len(v)-2)
+	part := complex(place-float64(i), 0)
+	for k := range h {
+		h[k] = v[i][k]*(1-part) + v[i+1][k]*part
+	}
+	return h
+}
+
 // Record returns the samples of such a recording, in parts of full scale, and
-// its sensitivity in full scales for a pascal. The ladder must have steps only.
+// its sensitivity in full scales for a pascal. In a glide the box is taken to keep
+// up with its drive.
 func Record(m *design.Model, l *signal.Ladder, o Options) (samples []float64, sensitivity float64, err error) {
 	if m.Listener == nil {
 		return nil, 0, fmt.Errorf("found nothing that opens to the outside; wanted something to record")
 	}
-	spectra := make([][]complex128, len(l.Pieces))
+	voices := make([]voice, len(l.Pieces))
 	loudest := 0.0
+	sing := func(frequency float64, drives []float64) ([]tone.Step, error) {
+		ladder, err := tone.Predict(m, tone.Options{Tones: []float64{frequency}, Drives: drives})
+		if err != nil {
+			return nil, err
+		}
+		steps := ladder.Tones[0].Steps
+		if len(steps) < len(drives) {
+			return nil, fmt.Errorf("%.4g Hz: found no steady state at %.4g V; wanted a lower drive", frequency, drives[len(steps)])
+		}
+		for i := range steps {
+			if steps[i].Level != nil {
+				loudest = math.Max(loudest, *steps[i].Level)
+			}
+		}
+		return steps, nil
+	}
+	// The steps of a tone are climbed together: what a cone does depends on where
+	// it comes from.
 	for i, t := range l.Plan.Tones {
 		var drives []float64
 		for _, s := range t.Steps {
 			drives = append(drives, s.Volts)
 		}
 		if t.Glide > 0 {
-			return nil, 0, fmt.Errorf("%.4g Hz: found a glide; wanted steps", t.Frequency)
+			first, last := drives[0], drives[len(drives)-1]
+			n := 1 + int(math.Ceil(20*math.Abs(math.Log10(last/first))/glideStep))
+			drives = response.LogSpaced(math.Min(first, last), math.Max(first, last), max(n, 2))
+			steps, err := sing(t.Frequency, drives)
+			if err != nil {
+				return nil, 0, err
+			}
+			for k := range l.Pieces {
+				if l.Pieces[k].Tone == i {
+					for n := range steps {
+						voices[k] = append(voices[k], spectrum(&steps[n]))
+					}
+					if last < first {
+						slices.Reverse(voices[k])
+					}
+				}
+			}
+			continue
 		}
-		ladder, err := tone.Predict(m, tone.Options{Tones: []float64{t.Frequency}, Drives: drives})
+		steps, err := sing(t.Frequency, drives)
 		if err != nil {
 			return nil, 0, err
 		}
-		steps := ladder.Tones[0].Steps
 		for k := range l.Pieces {
-			c := &l.Pieces[k]
-			if c.Tone != i {
-				continue
+			if l.Pieces[k].Tone == i {
+				voices[k] = voice{spectrum(&steps[l.Pieces[k].Step])}
 			}
-			if c.Step >= len(steps) {
-				return nil, 0, fmt.Errorf("%.4g Hz: found no steady state at %.4g V; wanted a lower drive", t.Frequency, c.Volts)
+		}
+	}
+	for k := range l.Pieces {
+		if c := &l.Pieces[k]; c.Tone < 0 {
+			steps, err := sing(c.Frequency, []float64{c.Volts})
+			if err != nil {
+				return nil, 0, err
 			}
-			s := &steps[c.Step]
-			for n, level := range s.Harmonics {
-				var z complex128
-				if level != nil {
-					// The tone is a sine, the prediction's source a cosine.
-					turn := s.Phases[n]*math.Pi/180 - float64(n+1)*math.Pi/2
-					z = cmplx.Rect(response.Reference*math.Pow(10, *level/20), turn)
-				}
-				spectra[k] = append(spectra[k], z)
-			}
-			if s.Level != nil {
-				loudest = math.Max(loudest, *s.Level)
-			}
+			voices[k] = voice{spectrum(&steps[0])}
 		}
 	}
 	if o.Loudest == 0 {
 		o.Loudest = math.Max(loudest, o.Calibrator) + 6
 	}
 	full := math.Sqrt2 * response.Reference * math.Pow(10, o.Loudest/20) // Pa
-	samples = play(l, spectra, o)
+	samples = play(l, voices, o)
 	for i := range samples {
 		samples[i] /= full
 	}
 	return samples, 1 / full, nil
 }
 
+// spectrum returns a step's harmonics at the listener, Pa RMS.
+func spectrum(s *tone.Step) (h []complex128) {
+	for n, level := range s.Harmonics {
+		var z complex128
+		if level != nil {
+			// The tone is a sine, the prediction's source a cosine.
+			turn := s.Phases[n]*math.Pi/180 - float64(n+1)*math.Pi/2
+			z = cmplx.Rect(response.Reference*math.Pow(10, *level/20), turn)
+		}
+		h = append(h, z)
+	}
+	return h
+}
+
 // play returns the sound pressure, Pa.
-func play(l *signal.Ladder, spectra [][]complex128, o Options) []float64 {
+func play(l *signal.Ladder, voices []voice, o Options) []float64 {
 	rate := float64(l.Plan.Rate)
 	lead := 0
 	if o.Calibrator > 0 {
@@ -112,9 +178,11 @@ func play(l *signal.Ladder, spectra [][]complex128, o Options) []float64 {
 		if !c.Joined {
 			end += fade
 		}
+		h := make([]complex128, tone.Reported)
 		for i := range end {
+			now := voices[k].at(float64(i-c.Settle)/float64(max(c.Hold, 1)), h)
 			angle := 2 * math.Pi * math.Mod(c.Frequency*float64(c.Start+i-begin)/rate, 1)
-			v := at(spectra[k], angle)
+			v := at(now, angle)
 			switch {
 			case i < fade:
 				w := swell(i, fade)
@@ -128,7 +196,7 @@ func play(l *signal.Ladder, spectra [][]complex128, o Options) []float64 {
 		}
 		before = nil
 		if c.Joined {
-			before = spectra[k]
+			before = voices[k].at(1, make([]complex128, tone.Reported))
 		}
 	}
 	rng := rand.New(rand.NewPCG(o.Seed, 1))

@@ -17,15 +17,26 @@ import (
 
 // Session is a series of tones with their drives, as played from one file.
 type Session struct {
-	Title    string   `json:"title"`
-	Wave     string   `json:"wave"` // name of the sound file
-	Rate     int      `json:"rate_hz"`
-	Bits     int      `json:"bits"`
-	Full     float64  `json:"full_scale_v"` // RMS voltage of a full-scale sine; 0: what puts the loudest step at −1 dB
-	Hold     float64  `json:"hold_s"`
-	StepGap  float64  `json:"step_gap_s"`
-	Tones    []Tone   `json:"tones"`
-	Cautions []string `json:"cautions"`
+	Title     string     `json:"title"`
+	Wave      string     `json:"wave"` // name of the sound file
+	Rate      int        `json:"rate_hz"`
+	Bits      int        `json:"bits"`
+	Full      float64    `json:"full_scale_v"` // RMS voltage of a full-scale sine; 0: what puts the loudest step at −1 dB
+	Hold      float64    `json:"hold_s"`
+	StepGap   float64    `json:"step_gap_s"`
+	Ramp      float64    `json:"ramp_s,omitempty"` // each tone's level rises evenly from its first drive to its last for so long; 0: steps
+	Reference *Reference `json:"reference,omitempty"`
+	Tones     []Tone     `json:"tones"`
+	Cautions  []string   `json:"cautions"`
+}
+
+// Reference is a steady tone ahead of all others, to set the amplifier by. It is
+// none of the tones.
+type Reference struct {
+	Frequency float64 `json:"frequency_hz"`
+	Voltage   float64 `json:"voltage_v"` // RMS
+	Seconds   float64 `json:"seconds"`
+	Level     float64 `json:"level_db"` // expected at the listener; 0: not known
 }
 
 // Tone is one tone of a session.
@@ -43,7 +54,17 @@ type Choice struct {
 	Span   float64 // dB from the softest step to the loudest; 0: 21
 	Beyond float64 // dB by which the loudest step goes past what is safe; 0: none
 	Top    float64 // V, never to be passed; 0: no such limit
+	// Reference is how long the tone lasts by which the amplifier is set, s; 0:
+	// none.
+	Reference float64
 }
+
+// How fast a ramp may rise, dB/s: a slower one is not told from a steady tone
+// that warms, and in a faster one a box does not keep up.
+const (
+	slowestRamp = 0.4
+	fastestRamp = 2.0
+)
 
 func (c Choice) filled() (Choice, error) {
 	if c.Steps == 0 {
@@ -88,6 +109,9 @@ func (s *Session) Add(m *design.Model, l *tone.Ladder, c Choice) error {
 	if err != nil {
 		return err
 	}
+	if r := c.Span / s.Ramp; s.Ramp != 0 && !(r >= slowestRamp && r <= fastestRamp) {
+		return fmt.Errorf("found a ramp of %g dB in %g s; wanted %g to %g dB a second", c.Span, s.Ramp, slowestRamp, fastestRamp)
+	}
 	bench := response.NewBench(m)
 	for i := range l.Tones {
 		t := &l.Tones[i]
@@ -125,10 +149,64 @@ func (s *Session) Add(m *design.Model, l *tone.Ladder, c Choice) error {
 		s.Tones = append(s.Tones, planned)
 		s.Cautions = append(s.Cautions, bound(t, top))
 	}
+	if c.Reference > 0 && s.Reference == nil && len(s.Tones) > 0 {
+		if err := s.refer(m, c); err != nil {
+			return err
+		}
+	}
 	if c.Beyond > 0 {
 		s.Cautions = append(s.Cautions, fmt.Sprintf("The loudest steps go %.1f dB past xmax, half the rated power or the amplifier: a driver may be lost.", c.Beyond))
 	}
 	return nil
+}
+
+// aside are the factors by which the reference may lie off the lowest tone, and
+// clear is how far it stays from every tone and from a calibrator's 1 kHz.
+var aside = []float64{1.41, 1.2, 1.7, 0.8, 1.1, 2.3}
+
+const clear = 0.06
+
+// refer plans the reference: a tone that is none of the session's, half as strong
+// as is safe there and no stronger than the loudest step.
+func (s *Session) refer(m *design.Model, c Choice) error {
+	lowest, loudest := math.Inf(1), 0.0
+	for _, t := range s.Tones {
+		lowest, loudest = math.Min(lowest, t.Frequency), math.Max(loudest, t.Volts[len(t.Volts)-1])
+	}
+	apart := func(f float64) bool {
+		for _, t := range s.Tones {
+			if math.Abs(f/t.Frequency-1) < clear {
+				return false
+			}
+		}
+		return math.Abs(f/1000-1) >= clear && f >= design.MinFrequency && f <= design.MaxFrequency
+	}
+	for _, by := range aside {
+		f := math.Round(10*by*lowest) / 10
+		if !apart(f) {
+			continue
+		}
+		l, err := tone.Predict(m, tone.Options{Tones: []float64{f}, Steps: 12})
+		if err != nil {
+			return err
+		}
+		volts := loudest
+		if safe := l.Tones[0].SafeVoltage; safe != nil {
+			volts = math.Min(volts, *safe/2)
+		}
+		if c.Top > 0 {
+			volts = math.Min(volts, c.Top)
+		}
+		if l, err = tone.Predict(m, tone.Options{Tones: []float64{f}, Drives: []float64{volts}, Seconds: c.Reference}); err != nil {
+			return err
+		}
+		s.Reference = &Reference{Frequency: f, Voltage: volts, Seconds: c.Reference}
+		if steps := l.Tones[0].Steps; len(steps) > 0 && steps[0].Level != nil && *steps[0].Level > 0 {
+			s.Reference.Level = *steps[0].Level
+		}
+		return nil
+	}
+	return fmt.Errorf("found no frequency for the reference that is clear of all tones; wanted fewer tones, or no reference")
 }
 
 func (c Choice) drives(top float64) []float64 {
@@ -173,14 +251,20 @@ func bound(t *tone.Tone, top float64) string {
 // Plan turns a session into what is laid out as sound.
 func (s *Session) Plan() signal.Plan {
 	p := signal.Plan{Rate: s.Rate, Bits: s.Bits, FullScale: s.Full, Hold: s.Hold, StepGap: s.StepGap, Title: s.Title, Notes: s.Cautions}
+	if r := s.Reference; r != nil {
+		p.Reference = &signal.Reference{Frequency: r.Frequency, Volts: r.Voltage, Seconds: r.Seconds, Level: r.Level}
+	}
 	for _, t := range s.Tones {
-		one := signal.Tone{Frequency: t.Frequency, Resonance: t.Resonance, Q: t.Q}
+		one := signal.Tone{Frequency: t.Frequency, Resonance: t.Resonance, Q: t.Q, Glide: s.Ramp}
 		for i, v := range t.Volts {
 			step := signal.Step{Volts: v}
 			if i < len(t.Levels) {
 				step.Level = t.Levels[i]
 			}
 			one.Steps = append(one.Steps, step)
+		}
+		if n := len(one.Steps); s.Ramp > 0 && n > 2 {
+			one.Steps = []signal.Step{one.Steps[0], one.Steps[n-1]}
 		}
 		p.Tones = append(p.Tones, one)
 	}
@@ -190,7 +274,7 @@ func (s *Session) Plan() signal.Plan {
 // Known are the options by which a recording of the session is read.
 func (s *Session) Known() (o recording.Options) {
 	for _, t := range s.Tones {
-		d := recording.Drive{Frequency: t.Frequency}
+		d := recording.Drive{Frequency: t.Frequency, Ramp: s.Ramp, Fade: signal.Fade}
 		for _, v := range t.Volts {
 			d.Levels = append(d.Levels, 20*math.Log10(v))
 		}
@@ -210,6 +294,8 @@ func (s *Session) Bytes() ([]byte, error) {
 const (
 	mostTones = 100
 	mostSteps = 1000
+
+	longestRamp = 600.0 // s
 )
 
 // Read reads a session from a file's bytes and checks it.
@@ -221,7 +307,13 @@ func Read(raw []byte) (*Session, error) {
 	if len(s.Tones) == 0 || len(s.Tones) > mostTones {
 		return nil, fmt.Errorf("found %d tones; wanted 1 to %d", len(s.Tones), mostTones)
 	}
+	if !(s.Ramp >= 0) || s.Ramp > longestRamp {
+		return nil, fmt.Errorf("found a ramp of %g s; wanted none, or at most %g s", s.Ramp, longestRamp)
+	}
 	for i, t := range s.Tones {
+		if s.Ramp > 0 && len(t.Volts) < 2 {
+			return nil, fmt.Errorf("tone %d: found one drive for a ramp; wanted two or more", i+1)
+		}
 		if !(t.Frequency > 0) || len(t.Volts) == 0 || len(t.Volts) > mostSteps {
 			return nil, fmt.Errorf("tone %d: found %g Hz and %d drives; wanted a frequency above zero and 1 to %d drives", i+1, t.Frequency, len(t.Volts), mostSteps)
 		}

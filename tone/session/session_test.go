@@ -8,6 +8,7 @@ import (
 
 	"ocarina/design"
 	"ocarina/tone"
+	"ocarina/tone/signal"
 )
 
 func sample() *Session {
@@ -43,6 +44,8 @@ func TestNoSession(t *testing.T) {
 		"step 2: found -1 V":        `{"tones": [{"frequency_hz": 40, "voltage_v": [1, -1]}]}`,
 		"2 levels and 1 drives":     `{"tones": [{"frequency_hz": 40, "voltage_v": [1], "level_db": [1, 2]}]}`,
 		"a frequency above zero an": `{"tones": [{"frequency_hz": 40}]}`,
+		"a ramp of -1 s":            `{"ramp_s": -1, "tones": [{"frequency_hz": 40, "voltage_v": [1, 2]}]}`,
+		"one drive for a ramp":      `{"ramp_s": 9, "tones": [{"frequency_hz": 40, "voltage_v": [1]}]}`,
 	} {
 		if _, err := Read([]byte(text)); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v, want %q", text, err, want)
@@ -151,6 +154,68 @@ func TestUnboundedIsRefused(t *testing.T) {
 	}
 	if err := s.Add(m, l, Choice{Steps: 1}); err == nil {
 		t.Error("one step was taken")
+	}
+}
+
+// TestReference: the tone to set the amplifier by is none of the tones, half as
+// strong as is safe, and comes first.
+func TestReference(t *testing.T) {
+	m, l := predicted(t, "xmax = \"3 mm\"\npower = \"40 W\"")
+	s := &Session{Rate: 48000, Bits: 24}
+	if err := s.Add(m, l, Choice{Reference: 12}); err != nil {
+		t.Fatal(err)
+	}
+	r := s.Reference
+	if r == nil || r.Seconds != 12 {
+		t.Fatalf("%+v", r)
+	}
+	for _, planned := range s.Tones {
+		if off := r.Frequency / planned.Frequency; off > 0.94 && off < 1.06 {
+			t.Errorf("the reference of %g Hz is the tone of %g Hz", r.Frequency, planned.Frequency)
+		}
+	}
+	again, err := tone.Predict(m, tone.Options{Tones: []float64{r.Frequency}, Drives: []float64{r.Voltage, 1.98 * r.Voltage}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	steps := again.Tones[0].Steps
+	if !steps[0].Safe || !steps[1].Safe || *steps[0].Level < r.Level-0.05 || *steps[0].Level > r.Level+0.05 {
+		t.Errorf("%g V at %g Hz: safe %v, %.2f dB, told %.2f", r.Voltage, r.Frequency, steps[0].Safe, *steps[0].Level, r.Level)
+	}
+	laid, err := signal.Lay(s.Plan())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if first := laid.Pieces[0]; first.Tone != -1 || first.Frequency != r.Frequency || first.Volts != r.Voltage {
+		t.Errorf("%+v", first)
+	}
+	if sheet := laid.Sheet("x.wav"); !strings.Contains(sheet, "Play the first 12 s") {
+		t.Error(sheet)
+	}
+}
+
+// TestRampIsPlanned: a ramp goes from the softest drive to the loudest, as fast
+// as a box can follow and as slow as a reader can tell.
+func TestRampIsPlanned(t *testing.T) {
+	m, l := predicted(t, "xmax = \"3 mm\"\npower = \"40 W\"")
+	s := &Session{Rate: 48000, Bits: 24, Ramp: 20}
+	if err := s.Add(m, l, Choice{Span: 18}); err != nil {
+		t.Fatal(err)
+	}
+	for i, planned := range s.Plan().Tones {
+		volts := s.Tones[i].Volts
+		if planned.Glide != 20 || len(planned.Steps) != 2 || planned.Steps[0].Volts != volts[0] || planned.Steps[1].Volts != volts[len(volts)-1] {
+			t.Errorf("%+v", planned)
+		}
+	}
+	if d := s.Known().Drives[0]; d.Ramp != 20 || d.Fade != signal.Fade {
+		t.Errorf("%+v", d)
+	}
+	for _, seconds := range []float64{60, 5, -3} {
+		s := &Session{Ramp: seconds}
+		if err := s.Add(m, l, Choice{Span: 18}); err == nil || !strings.Contains(err.Error(), "wanted 0.4 to 2 dB a second") {
+			t.Errorf("%g s: %v", seconds, err)
+		}
 	}
 }
 

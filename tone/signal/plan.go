@@ -69,7 +69,11 @@ type Reference struct {
 	Frequency float64 // Hz
 	Volts     float64 // RMS at the terminals
 	Seconds   float64 // 0 means 20
+	Level     float64 // expected where people are, dB, as a Step's
 }
+
+// Fade is how long a change of level takes unless a plan says otherwise, s.
+const Fade = 0.03
 
 // settled is how far a step's ring must have died away, as a ratio: −60 dB.
 const settled = 1e-3
@@ -92,7 +96,7 @@ func (p Plan) orDefault() Plan {
 	}
 	set(&p.Top, -1)
 	set(&p.Hold, 1.5)
-	set(&p.Fade, 0.03)
+	set(&p.Fade, Fade)
 	set(&p.Lead, 1)
 	set(&p.Gap, 1.5)
 	if p.Reference != nil {
@@ -179,6 +183,7 @@ func (p Plan) check() error {
 		frequency("reference", r.Frequency)
 		volts("reference", r.Volts)
 		number("reference: time in s", r.Seconds, 1, 600)
+		number("reference: level in dB", r.Level, 0, 200)
 		if math.Abs(r.Frequency/calibrator-1) < 0.03 {
 			bad("reference: found %g Hz, want another frequency than 1 kHz: a recording of it would be taken for a microphone's calibrator", r.Frequency)
 		}

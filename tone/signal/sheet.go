@@ -50,10 +50,8 @@ func (l *Ladder) Sheet(file string) string {
 	fmt.Fprintln(w, "at\tHz\tdB re full scale\tvolts\thold s\tperiods\tdB expected\t")
 	for _, c := range l.Pieces {
 		expected := "-"
-		if c.Tone >= 0 {
-			if level := p.Tones[c.Tone].Steps[c.Step].Level; level > 0 {
-				expected = fmt.Sprintf("%.1f", level)
-			}
+		if level := l.expected(&c); level > 0 {
+			expected = fmt.Sprintf("%.1f", level)
 		}
 		level, volts := fmt.Sprintf("%.2f", c.Level), fmt.Sprintf("%.4g", c.Volts)
 		if c.ToVolts != c.Volts {
@@ -95,19 +93,29 @@ func (l *Ladder) cautions() []string {
 	return append(out, l.Plan.Notes...)
 }
 
-// exposure adds up the steps for the ears; ok is false unless the level of every
+// expected is the level where people are that goes with a piece's voltage, dB; 0
+// if it is not known.
+func (l *Ladder) expected(c *Piece) float64 {
+	if c.Tone < 0 {
+		return l.Plan.Reference.Level
+	}
+	return l.Plan.Tones[c.Tone].Steps[c.Step].Level
+}
+
+// exposure adds up the pieces for the ears; ok is false unless the level of every
 // step is known. Levels are unweighted and counted as if they were A-weighted. A
 // glide counts with its louder end all the time.
 func (l *Ladder) exposure() (hearing.Day, bool) {
 	var parts []hearing.Part
-	for _, c := range l.Pieces {
-		if c.Tone < 0 {
-			continue
-		}
-		t := l.Plan.Tones[c.Tone]
-		level := t.Steps[c.Step].Level
-		if t.Glide > 0 {
-			level = max(level, t.Steps[len(t.Steps)-1].Level)
+	for i := range l.Pieces {
+		c := &l.Pieces[i]
+		level := l.expected(c)
+		switch {
+		case c.Tone >= 0 && l.Plan.Tones[c.Tone].Glide > 0:
+			steps := l.Plan.Tones[c.Tone].Steps
+			level = max(level, steps[len(steps)-1].Level)
+		case c.Tone < 0 && level == 0:
+			continue // soft beside the steps
 		}
 		if level == 0 {
 			return hearing.Day{}, false
