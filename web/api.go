@@ -52,6 +52,7 @@ func newAPI(mux *http.ServeMux, f *folder) *api {
 	a.registerMatch(server)
 	a.registerLadder(server)
 	a.registerRecording(server)
+	a.registerSession(server)
 	a.registerExport(server)
 	nullable(registry)
 	return a

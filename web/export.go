@@ -36,7 +36,7 @@ type fileOutput struct {
 }
 
 var fileTypes = map[string]string{
-	"html": "text/html; charset=utf-8", "pdf": "application/pdf", "svg": "image/svg+xml", "png": "image/png",
+	"html": "text/html; charset=utf-8", "pdf": "application/pdf", "svg": "image/svg+xml", "png": "image/png", "wav": "audio/wav",
 }
 
 func fileOf(name, format string, content []byte) *fileOutput {

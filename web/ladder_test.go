@@ -202,3 +202,47 @@ func TestRecordingsThatCannotBeRead(t *testing.T) {
 		t.Errorf("%d %s", w.Code, w.Body)
 	}
 }
+
+// The session the page plans is the one tones make writes, sound and all.
+func TestSessionIsTheCommands(t *testing.T) {
+	b, _ := bench(t, nil)
+	dir := t.TempDir()
+	name := filepath.Join(dir, "dunlin-tones")
+	command(t, "tones", "make", "../demo/dunlin.hcl", "--out", name, "--steps", "4", "--span", "12", "--top", "6", "--reference", "5")
+	var got Planned
+	ask := map[string]any{"name": "dunlin.hcl", "text": string(demo(t, "dunlin.hcl")), "steps": 4, "span_db": 12, "top_v": 6, "reference_s": 5}
+	if w := call(t, b, "POST", "/api/session", ask, &got); w.Code != http.StatusOK {
+		t.Fatal(w.Code, w.Body)
+	}
+	w := call(t, b, "POST", "/api/sound", map[string]any{"plan": got.Plan}, nil)
+	if w.Code != http.StatusOK || !strings.Contains(w.Header().Get("Content-Disposition"), "dunlin-tones.wav") {
+		t.Fatal(w.Code, w.Header())
+	}
+	for ending, content := range map[string]string{".txt": got.Sheet, ".json": got.Plan, ".wav": w.Body.String()} {
+		want, err := os.ReadFile(name + ending)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if string(want) != content {
+			t.Errorf("%s differs: %d bytes, the command's %d", ending, len(content), len(want))
+		}
+	}
+	for want, ask := range map[string]map[string]any{
+		"bounds the drive": {"name": "a.hcl", "text": strings.NewReplacer(`xmax  = "2.6 mm"`, "", `power = "20 W"`, "").Replace(string(demo(t, "dunlin.hcl")))},
+		"dB a second":      {"name": "a.hcl", "text": string(demo(t, "dunlin.hcl")), "ramp_s": 2},
+		"has errors":       {"name": "a.hcl", "text": "driver"},
+	} {
+		if w := call(t, b, "POST", "/api/session", ask, nil); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), want) {
+			t.Errorf("%s: %d %s", want, w.Code, w.Body)
+		}
+	}
+	for want, plan := range map[string]string{
+		"no plan of a": "x",
+		"too long":     strings.Replace(got.Plan, `"hold_s": 1.5`, `"hold_s": 100`, 1),
+		"sample rate":  strings.Replace(got.Plan, `"rate_hz": 48000`, `"rate_hz": 1`, 1),
+	} {
+		if w := call(t, b, "POST", "/api/sound", map[string]any{"plan": plan}, nil); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), want) {
+			t.Errorf("%s: %d %.300s", want, w.Code, w.Body)
+		}
+	}
+}

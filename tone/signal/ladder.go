@@ -2,6 +2,7 @@ package signal
 
 import (
 	"fmt"
+	"io"
 	"math"
 	"math/rand/v2"
 
@@ -165,12 +166,21 @@ func dither(x []float64, step float64) {
 	}
 }
 
+// Write writes the ladder as WAV.
+func (l *Ladder) Write(w io.Writer) error { return wav.Write(w, l.format(), l.channels()) }
+
 // WriteFile writes the ladder as a WAV file.
-func (l *Ladder) WriteFile(path string) error {
+func (l *Ladder) WriteFile(path string) error { return wav.WriteFile(path, l.format(), l.channels()) }
+
+func (l *Ladder) format() wav.Format {
+	return wav.Format{Rate: l.Plan.Rate, Bits: l.Plan.Bits, Float: l.Plan.Float}
+}
+
+func (l *Ladder) channels() [][]float64 {
 	x := l.Samples()
 	channels := make([][]float64, l.Plan.Channels)
 	for i := range channels {
 		channels[i] = x
 	}
-	return wav.WriteFile(path, wav.Format{Rate: l.Plan.Rate, Bits: l.Plan.Bits, Float: l.Plan.Float}, channels)
+	return channels
 }

@@ -233,6 +233,26 @@ await check("a faulty recording is refused in words", async () => {
   await page.context().close();
 });
 
+await check("signals to play are planned, told and handed over", async () => {
+  const page = await at("dunlin.hcl");
+  await page.locator(".play summary").click();
+  await page.getByLabel("steps of each tone").fill("3");
+  await page.getByRole("button", { name: "plan them" }).click();
+  await page.waitForSelector(".play pre");
+  const told = await textOf(page, ".play pre");
+  that(told.includes("Beware") && told.includes("NIOSH 98-126") && told.includes("Play the first 15 s"), told);
+  const [download] = await Promise.all([page.waitForEvent("download"), page.getByRole("button", { name: "the sound" }).click()]);
+  const raw = readFileSync(await download.path());
+  equal([download.suggestedFilename(), raw.toString("latin1", 0, 4)], ["dunlin-tones.wav", "RIFF"], "the sound");
+  const [plan] = await Promise.all([page.waitForEvent("download"), page.getByRole("button", { name: "the plan" }).click()]);
+  equal(JSON.parse(readFileSync(await plan.path(), "utf8")).tones.map((t) => t.voltage_v.length), [3, 3, 3, 3], "drives planned");
+  await page.getByLabel("or as a ramp of s").fill("2");
+  await page.getByRole("button", { name: "plan them" }).click();
+  await page.locator(".play [role=alert]").waitFor();
+  that((await textOf(page, ".play [role=alert]")).includes("dB a second"), await textOf(page, ".play [role=alert]"));
+  await page.context().close();
+});
+
 for (const design of ["curlew.hcl", "godwit.hcl", "avocet.hcl"]) {
   await check(`${design} at 360 px`, async () => {
     const page = await at(design, { width: 360, height: 780, touch: true });

@@ -192,6 +192,40 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/session": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Plan the playing of the tones inside what is safe, as tones make does */
+        post: operations["plan-session"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/sound": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** The sound of a planned session */
+        post: operations["session-sound"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/sweep": {
         parameters: {
             query?: never;
@@ -885,6 +919,16 @@ export interface components {
             /** Format: double */
             to_area_m2: number;
         };
+        Planned: {
+            /** @description of the files, without an ending */
+            name: string;
+            /** @description by which a recording of it is read */
+            plan: string;
+            /** Format: double */
+            seconds: number;
+            /** @description what to set and to beware of */
+            sheet: string;
+        };
         Prediction: {
             chambers: {
                 [key: string]: components["schemas"]["PressureCurve"];
@@ -1121,6 +1165,47 @@ export interface components {
         SaveOutputBody: {
             version: string;
         };
+        SessionInputBody: {
+            /**
+             * Format: double
+             * @description that a step holds once settled; 1.5 unless given
+             */
+            hold_s?: number;
+            /**
+             * @description file name; its ending tells the form
+             * @example dunlin.hcl
+             */
+            name: string;
+            /**
+             * Format: double
+             * @description in which each tone rises evenly, in place of steps
+             */
+            ramp_s?: number;
+            /**
+             * Format: double
+             * @description of a steady tone put first to set the amplifier by
+             */
+            reference_s?: number;
+            /**
+             * Format: double
+             * @description from the softest to the loudest; 21 unless given
+             */
+            span_db?: number;
+            /**
+             * Format: int64
+             * @description of each tone; 8 unless given
+             */
+            steps?: number;
+            /** @description the design file's content */
+            text: string;
+            /** @description the design's unless given */
+            tones_hz?: number[] | null;
+            /**
+             * Format: double
+             * @description never to be passed; wanted where nothing in the design bounds a tone
+             */
+            top_v?: number;
+        };
         Slice: {
             /**
              * Format: double
@@ -1133,6 +1218,9 @@ export interface components {
             speed_m_s: components["schemas"]["Phasor"];
             /** @description peak, positive towards the to end */
             travel_mm: components["schemas"]["Phasor"];
+        };
+        SoundInputBody: {
+            plan: string;
         };
         SpeedCurve: {
             air_speed_m_s: number[] | null;
@@ -1681,6 +1769,74 @@ export interface operations {
                 content: {
                     "application/pdf": string;
                     "text/html": string;
+                };
+            };
+            /** @description Error */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ErrorModel"];
+                };
+            };
+        };
+    };
+    "plan-session": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["SessionInputBody"];
+            };
+        };
+        responses: {
+            /** @description OK */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Planned"];
+                };
+            };
+            /** @description Error */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ErrorModel"];
+                };
+            };
+        };
+    };
+    "session-sound": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["SoundInputBody"];
+            };
+        };
+        responses: {
+            /** @description The file */
+            200: {
+                headers: {
+                    "Content-Disposition"?: string;
+                    "Content-Type"?: string;
+                    [name: string]: unknown;
+                };
+                content: {
+                    "audio/wav": string;
                 };
             };
             /** @description Error */

@@ -27,3 +27,4 @@ export type RecordedStep = S["RecordedStep"];
 export type Compared = S["Beside"];
 export type ComparedTone = S["BesideTone"];
 export type Pair = S["BesidePair"];
+export type Planned = S["Planned"];

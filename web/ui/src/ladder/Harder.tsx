@@ -10,6 +10,7 @@ import { chosenTone, cursor, inches, outline } from "../state/store";
 import { Drive } from "./Drive";
 import { besideTone, choose, clean, driveCursor, driven, extra, fault, follow, inBox, ladder, near, onExtra, rungs, same, step, tone } from "./ladder";
 import { Graph, type Sheet } from "./Graph";
+import { Play } from "./Play";
 import { Recorded } from "./Recorded";
 import { follow as followRecording, recorded } from "./recording";
 import { coneSheet, harmonicsSheet, levelSheet, soundSheet, spectrumSheet, travelSheet, type Shown } from "./sheets";
@@ -107,6 +108,7 @@ export function Harder() {
           </details>
         </>
       )}
+      {l && <Play />}
       <Recorded />
     </section>
   );
