@@ -5,7 +5,7 @@ import { digits, fixed, toneHertz, withUnit } from "../format";
 import type { LadderStep } from "../api/types";
 import { limitWords } from "../limits";
 import { inches } from "../state/store";
-import { choose, driven, rung, rungs, same, step, tone } from "./ladder";
+import { choose, driven, ladder, rung, rungs, same, step, tone } from "./ladder";
 import { HARMONICS, relative } from "./sheets";
 
 const dash = "–";
@@ -43,7 +43,7 @@ export function LadderTable() {
               <th scope="col">Drift {unit}</th>
               <th scope="col">Air m/s</th>
               <th scope="col">A</th>
-              <th scope="col">°C</th>
+              <th scope="col">°C, {ladder.value?.seconds ?? 60}&#8239;s</th>
               <th scope="col">Lag dB</th>
               <th scope="col">Beyond</th>
             </tr>
