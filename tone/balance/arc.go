@@ -87,7 +87,7 @@ func (q *solver) correct(y []complex128, drive *float64, from []complex128, base
 		if misfit <= tolerance && math.Abs(off) <= 1e-6*length {
 			return true, step
 		}
-		q.precondition()
+		q.moved = true
 		q.newton(q.r, 1e-4)
 		copy(a, q.step)
 		for i, v := range q.p.alone {

@@ -44,6 +44,8 @@ type solver struct {
 	s        []complex128
 	g        []complex128
 	lu       []complex128 // of each line's preconditioner, n×n
+	made     bool         // there is one
+	moved    bool         // the state is no longer the one it was made at
 	basis    [][]complex128
 	h        []float64
 	givens   [][2]float64
@@ -97,24 +99,31 @@ func (q *solver) residual(drive float64, y, r []complex128) float64 {
 
 // precondition factors I − H·mean(∂s/∂y) at each line.
 func (q *solver) precondition() {
+	q.made, q.moved = true, false
 	n := q.p.n
 	for l, h := range q.p.h {
 		q.m.averaged(l, q.g)
 		a := q.lu[l*n*n : (l+1)*n*n]
-		for i := range n {
-			for j := range n {
-				var sum complex128
-				for k := range n {
-					if g := q.g[k*n+j]; g != 0 {
-						sum -= h[i*n+k] * g
-					}
+		clear(a)
+		// Of the derivatives all but a few are zero: a rim hangs on its own air
+		// alone, a cone on its travel and current.
+		for k := range n {
+			for j, g := range q.g[k*n : (k+1)*n] {
+				if g == 0 {
+					continue
 				}
-				if l == 0 {
-					sum = complex(real(sum), 0)
+				for i := range n {
+					a[i*n+j] -= h[i*n+k] * g
 				}
-				a[i*n+j] = sum
 			}
+		}
+		for i := range n {
 			a[i*n+i]++
+		}
+		if l == 0 { // the offset is real
+			for i, v := range a {
+				a[i] = complex(real(v), 0)
+			}
 		}
 		factor(a, n)
 	}
@@ -184,8 +193,28 @@ func (q *solver) vector(k int) []complex128 {
 	return q.basis[k]
 }
 
+// A preconditioner of more than cheap signals costs more than the steps it saves
+// near the state it was made at: it is kept until a solve takes more than patience
+// steps.
+const (
+	cheap    = 24
+	patience = 12
+)
+
 // newton writes the step −J⁻¹·r to q.step, to a part of r.
 func (q *solver) newton(r []complex128, part float64) {
+	if q.moved && (q.p.n <= cheap || !q.made) {
+		q.precondition()
+	}
+	if q.krylov(r, part) > patience && q.moved {
+		q.precondition()
+		q.krylov(r, part)
+	}
+}
+
+// krylov is newton by GMRES with the preconditioner there is; it returns how many
+// steps it took.
+func (q *solver) krylov(r []complex128, part float64) (k int) {
 	v := q.vector(0)
 	for i := range r {
 		v[i] = -r[i]
@@ -194,12 +223,11 @@ func (q *solver) newton(r []complex128, part float64) {
 	norm := math.Sqrt(dot(v, v))
 	clear(q.step)
 	if norm == 0 {
-		return
+		return 0
 	}
 	shrink(v, norm)
 	q.rhs[0] = norm
 	const width = krylovSteps + 1
-	k := 0
 	for ; k < krylovSteps; k++ {
 		w := q.vector(k + 1)
 		copy(w, q.vector(k))
@@ -248,6 +276,7 @@ func (q *solver) newton(r []complex128, part float64) {
 			q.step[j] += c * b
 		}
 	}
+	return k
 }
 
 func shrink(v []complex128, norm float64) {
@@ -267,7 +296,7 @@ func (q *solver) solve(drive float64, y []complex128) (steps int, misfit float64
 		if math.IsNaN(misfit) || math.IsInf(misfit, 0) {
 			return steps, misfit, ErrNotFound
 		}
-		q.precondition()
+		q.moved = true
 		q.newton(q.r, math.Max(1e-6, math.Min(0.03, 0.3*misfit)))
 		for t := 1.0; ; t /= 2 {
 			if t < smallestStep {
@@ -460,7 +489,7 @@ func (f *Follower) Softness(cone int) float64 {
 	p, q, s := f.p, f.q, f.last
 	n := p.n
 	q.m.evaluate(s.scaled)
-	q.precondition()
+	q.moved = true
 	clear(q.trial)
 	at := 2 * cone
 	for j := range n {
