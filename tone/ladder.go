@@ -225,13 +225,13 @@ type climber struct {
 	currents []*balance.Probe
 	passives []*balance.Probe
 	within   [][]*balance.Probe // air speeds along each port and line
-	dense    bool
-	h        []complex128 // a spectrum at the listener
-	x        []complex128 // and of something else
+	lines    int                // harmonics solved for
+	h        []complex128       // a spectrum at the listener
+	x        []complex128       // and of something else
 }
 
-// denser is how many times the lines are taken where they prove too few.
-const denser = 2
+// Where the lines prove too few they are doubled, up to mostLines.
+const mostLines = 96
 
 // enough is the part of a signal's strongest line that its last lines may hold
 // before more are taken.
@@ -253,7 +253,7 @@ func (c *climber) prepare(harmonics int) error {
 			p.Heat(i, c.a.net.Cones[i].Large.Thermal.Rise(c.o.Seconds), c.a.start[i])
 		}
 	}
-	c.p, c.follow = p, p.Follow()
+	c.p, c.follow, c.lines = p, p.Follow(), harmonics
 	c.unit = cmplx.Abs(c.a.net.Sources[0].Weight(2 * math.Pi * c.f))
 	if !(c.unit > 0) {
 		return fmt.Errorf("found no voltage at %g Hz at the first amplifier; wanted some", c.f)
@@ -327,7 +327,6 @@ func (a *assembled) tone(bench *response.Bench, f float64, o Options) (*Tone, er
 				if err := c.prepare(o.Harmonics); err != nil {
 					return nil, err
 				}
-				c.dense = false
 				t, top = c.climb(ladderTo(past/fartherBy*last, o.Steps))
 				break
 			}
@@ -361,17 +360,16 @@ func (c *climber) climb(drives []float64) (*Tone, *balance.State) {
 // to finds the state at a drive, with more lines once they are needed.
 func (c *climber) to(drive float64) (*balance.State, error) {
 	s, err := c.follow.To(drive)
-	if err != nil || c.dense || s.Tail() < enough {
-		return s, err
+	for err == nil && s.Tail() >= enough && 2*c.lines <= mostLines {
+		if err = c.prepare(2 * c.lines); err != nil {
+			return nil, err
+		}
+		if c.follow.Resume(s) != nil {
+			return c.follow.To(drive)
+		}
+		s = c.follow.Last()
 	}
-	c.dense = true
-	if err := c.prepare(denser * c.o.Harmonics); err != nil {
-		return nil, err
-	}
-	if err := c.follow.Resume(s); err != nil {
-		return c.follow.To(drive)
-	}
-	return c.follow.Last(), nil
+	return s, err
 }
 
 // The ladder a tone is given: from a hundredth of half as much again as its
