@@ -121,7 +121,7 @@ type Step struct {
 	Current     float64            `json:"current_a"`      // of the first amplifier, RMS
 	Power       float64            `json:"power_w"`        // it gives
 	Mounts      map[string]Travel  `json:"mounts"`
-	Passives    map[string]float64 `json:"passives_mm"` // excursion, peak
+	Passives    map[string]float64 `json:"passives_mm"` // farthest from rest, peak, offset included
 	Ports       map[string]float64 `json:"ports_m_s"`   // air speed, peak, where it is highest
 	Lines       map[string]float64 `json:"lines_m_s"`
 	Jumped      bool               `json:"jumped"` // the state does not go on from the step before: the cone jumps
@@ -210,13 +210,17 @@ type climber struct {
 	passives []*balance.Probe
 	within   [][]*balance.Probe // air speeds along each port and line, the last at its end
 	chambers []*balance.Probe
-	dense    bool
+	lines    int          // harmonics now solved for
 	h        []complex128 // a spectrum at the listener
 	x        []complex128 // and of something else
 }
 
-// denser is how many times the lines are taken where they prove too few.
-const denser = 2
+// denser is how many times as many lines are taken where they prove too few, up
+// to most: a cone that strikes needs some fifty.
+const (
+	denser = 2
+	most   = 100
+)
 
 // enough is the part of a signal's strongest line that its last lines may hold
 // before more are taken.
@@ -238,7 +242,7 @@ func (c *climber) prepare(harmonics int) error {
 			p.Heat(i, c.a.net.Cones[i].Large.Thermal.Rise(c.o.Seconds), c.a.start[i])
 		}
 	}
-	c.p, c.follow = p, p.Follow()
+	c.p, c.follow, c.lines = p, p.Follow(), harmonics
 	c.unit = cmplx.Abs(c.a.net.Sources[0].Weight(2 * math.Pi * c.f))
 	if !(c.unit > 0) {
 		return fmt.Errorf("found no voltage at %g Hz at the first amplifier; wanted some", c.f)
@@ -315,7 +319,6 @@ func (a *assembled) tone(bench *response.Bench, f float64, o Options) (*Tone, er
 				if err := c.prepare(o.Harmonics); err != nil {
 					return nil, err
 				}
-				c.dense = false
 				t, top = c.climb(ladderTo(past/fartherBy*last, o.Steps))
 				break
 			}
@@ -349,17 +352,17 @@ func (c *climber) climb(drives []float64) (*Tone, *balance.State) {
 // to finds the state at a drive, with more lines once they are needed.
 func (c *climber) to(drive float64) (*balance.State, error) {
 	s, err := c.follow.To(drive)
-	if err != nil || c.dense || s.Tail() < enough {
-		return s, err
+	for err == nil && denser*c.lines <= most && s.Tail() >= enough {
+		if err := c.prepare(denser * c.lines); err != nil {
+			return nil, err
+		}
+		if c.follow.Resume(s) != nil {
+			s, err = c.follow.To(drive)
+			continue
+		}
+		s = c.follow.Last()
 	}
-	c.dense = true
-	if err := c.prepare(denser * c.o.Harmonics); err != nil {
-		return nil, err
-	}
-	if err := c.follow.Resume(s); err != nil {
-		return c.follow.To(drive)
-	}
-	return c.follow.Last(), nil
+	return s, err
 }
 
 // The ladder a tone is given: from a hundredth of half as much again as its

@@ -49,8 +49,10 @@ func (c *climber) step(s *balance.State) Step {
 		for k := 1; k < lines; k++ {
 			c.x[k] = s.At(c.passives[i], k)
 		}
+		// A cone that drifts presses or draws the passive off its middle too.
+		rest := real(s.At(c.passives[i], 0))
 		top, bottom := c.p.Peaks(c.x)
-		x := math.Max(top, -bottom)
+		x := math.Max(top+rest, -(bottom + rest))
 		t.Passives[v.Name] = x * 1000
 		t.use("excursion:"+v.Name, x, v.Xmax)
 		t.keep(x, v.Xmax)
