@@ -78,8 +78,8 @@ func TestHardStrike(t *testing.T) {
 	}
 	got, want := find(Options{}), find(Options{Harmonics: 64})
 	for k := range 5 {
-		// A tenth of what is asked of a harmonic against integration in time.
-		if d := math.Abs(*got.Harmonics[k] - *want.Harmonics[k]); d > 0.03 {
+		// A third of what is asked of a harmonic against integration in time.
+		if d := math.Abs(*got.Harmonics[k] - *want.Harmonics[k]); d > 0.1 {
 			t.Errorf("harmonic %d: %.3f dB, with many harmonics %.3f", k+1, *got.Harmonics[k], *want.Harmonics[k])
 		}
 	}
