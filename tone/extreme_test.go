@@ -6,6 +6,8 @@ import (
 	"math/cmplx"
 	"strings"
 	"testing"
+
+	"ocarina/response"
 )
 
 // TestPassiveDriftsAlong holds a passive's farthest travel to its equation of
@@ -86,5 +88,36 @@ func TestHardStrike(t *testing.T) {
 	a, b := got.Mounts["cone"].Offset, want.Mounts["cone"].Offset
 	if math.Abs(a-b) > 0.01*math.Abs(b) {
 		t.Errorf("offset %.5f mm, with many harmonics %.5f", a, b)
+	}
+}
+
+// TestFarApart: where the first limit, the clean and the safe drive lie does not
+// depend on which drives were asked for, be they far apart, all beyond, or absurd.
+func TestFarApart(t *testing.T) {
+	m := open(t, "testdata/dunlin.hcl")
+	find := func(f float64, drives ...float64) Tone {
+		l, err := Predict(m, Options{Tones: []float64{f}, Drives: drives})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return l.Tones[0]
+	}
+	for _, f := range []float64{112, 144} {
+		own := find(f, response.LogSpaced(0.1, 60, 60)...)
+		for _, drives := range [][]float64{{1, 1000}, {300}, {0.2, 1e5}, {1e5}} {
+			got := find(f, drives...)
+			if len(got.Steps) != len(drives) {
+				t.Fatalf("%g Hz at %g V: %d steps", f, drives, len(got.Steps))
+			}
+			if got.FirstLimit != own.FirstLimit {
+				t.Errorf("%g Hz at %g V: first limit %s, want %s", f, drives, got.FirstLimit, own.FirstLimit)
+			}
+			// TestInterpolatedDrives allows each of them a hundredth.
+			for what, v := range map[string][2]*float64{"limit": {got.LimitVoltage, own.LimitVoltage}, "clean": {got.CleanVoltage, own.CleanVoltage}, "safe": {got.SafeVoltage, own.SafeVoltage}} {
+				if v[0] == nil || math.Abs(*v[0] / *v[1] - 1) > 0.02 {
+					t.Errorf("%g Hz at %g V: %s drive differs from %.4f V", f, drives, what, *v[1])
+				}
+			}
+		}
 	}
 }

@@ -93,8 +93,8 @@ type Tone struct {
 	FirstLimit   string   `json:"first_limit"`
 	LimitVoltage *float64 `json:"limit_voltage_v"`
 	LimitLevel   *float64 `json:"limit_level_db"`
-	// The highest clean level and its drive; null where even the first step is
-	// not. CleanAll says that every step is clean.
+	// The highest clean level and its drive; null where even the softest is not.
+	// CleanAll says that every step is clean.
 	CleanVoltage *float64 `json:"clean_voltage_v"`
 	CleanLevel   *float64 `json:"clean_level_db"`
 	CleanAll     bool     `json:"clean_all"`
@@ -106,6 +106,8 @@ type Tone struct {
 	// was not found at one asked for; null otherwise.
 	LostAbove *float64 `json:"lost_above_v"`
 	Reading   string   `json:"reading"`
+
+	climbed []Step // the way up, closely: Steps and those between and below
 }
 
 // Step is one tone at one drive.
@@ -299,14 +301,16 @@ func (a *assembled) tone(bench *response.Bench, f float64, o Options) (*Tone, er
 	if err != nil {
 		return nil, err
 	}
-	drives, limited := o.Drives, false
-	if len(drives) == 0 {
-		if drives, limited, err = ownDrives(bench, f, o.Steps); err != nil {
-			return nil, err
-		}
+	drives, limited, err := ownDrives(bench, f, o.Steps)
+	if err != nil {
+		return nil, err
 	}
-	t, top := c.climb(drives)
-	if limited && t.LimitVoltage == nil && t.LostAbove == nil {
+	own, softest := len(o.Drives) == 0, drives[0]
+	if !own {
+		drives = o.Drives
+	}
+	t, top := c.climb(drives, softest)
+	if own && limited && t.LimitVoltage == nil && t.LostAbove == nil {
 		// Losses put off the limit that the linear network promised.
 		last := drives[len(drives)-1]
 		for range farther {
@@ -319,7 +323,7 @@ func (a *assembled) tone(bench *response.Bench, f float64, o Options) (*Tone, er
 				if err := c.prepare(o.Harmonics); err != nil {
 					return nil, err
 				}
-				t, top = c.climb(ladderTo(past/fartherBy*last, o.Steps))
+				t, top = c.climb(ladderTo(past/fartherBy*last, o.Steps), softest)
 				break
 			}
 		}
@@ -328,22 +332,57 @@ func (a *assembled) tone(bench *response.Bench, f float64, o Options) (*Tone, er
 	return t, nil
 }
 
-// climb takes a tone through drives, as far as there are steady states.
-func (c *climber) climb(drives []float64) (*Tone, *balance.State) {
+// rung is the largest ratio of one drive to the one before on the way up.
+const rung = 1.3
+
+// climb takes a tone through drives, as far as there are steady states. Where
+// they lie far apart or begin above softest it goes through others between and
+// below, which are judged but not told: a limit is found where it is, whichever
+// drives were asked for.
+func (c *climber) climb(drives []float64, softest float64) (*Tone, *balance.State) {
 	t := &Tone{Frequency: c.f, Steps: []Step{}}
 	var top *balance.State
+	waveform := c.o.Waveform
+	defer func() { c.o.Waveform = waveform }()
+	at := softest
+	jumped := false
 	for _, v := range drives {
-		s, err := c.to(v / c.unit)
-		if err != nil {
-			below := 0.0
-			if last := c.follow.Last(); last != nil {
-				below = last.Drive * c.unit
+		way := []float64{v}
+		if at < v {
+			way = response.LogSpaced(at, v, 2+int(math.Log(v/at)/math.Log(rung)))
+			if len(t.climbed) > 0 {
+				way = way[1:]
 			}
-			t.LostAbove = &below
-			break
 		}
-		t.Steps = append(t.Steps, c.step(s))
-		top = s
+		at = v
+		for i, v := range way {
+			told := i == len(way)-1
+			s, err := c.to(v / c.unit)
+			if err != nil && !told {
+				continue // what was asked for may yet be found
+			}
+			if err != nil {
+				below := 0.0
+				if last := c.follow.Last(); last != nil {
+					below = last.Drive * c.unit
+				}
+				t.LostAbove = &below
+				t.judge(c.o)
+				return t, top
+			}
+			c.o.Waveform = 0
+			if told {
+				c.o.Waveform = waveform
+			}
+			step := c.step(s)
+			t.climbed = append(t.climbed, step)
+			jumped = jumped || step.Jumped
+			if told {
+				step.Jumped = jumped
+				t.Steps = append(t.Steps, step)
+				top, jumped = s, false
+			}
+		}
 	}
 	t.judge(c.o)
 	return t, top

@@ -35,16 +35,16 @@ func hertz(f float64) string { return fmt.Sprintf("%.4g Hz", f) }
 // used returns the largest part of xmax that any mount travels at the step
 // nearest to a voltage; 0 where no xmax is known.
 func (t *Tone) used(voltage float64) float64 {
-	i := sort.Search(len(t.Steps), func(i int) bool { return t.Steps[i].Voltage >= voltage*(1-1e-9) })
-	if i == len(t.Steps) {
+	i := sort.Search(len(t.climbed), func(i int) bool { return t.climbed[i].Voltage >= voltage*(1-1e-9) })
+	if i == len(t.climbed) {
 		i--
 	}
 	worst := 0.0
-	for _, u := range t.Steps[i].used {
+	for _, u := range t.climbed[i].used {
 		if strings.HasPrefix(u.name, "excursion:") {
 			part := u.part
-			if i > 0 && voltage < t.Steps[i].Voltage {
-				part *= voltage / t.Steps[i].Voltage
+			if i > 0 && voltage < t.climbed[i].Voltage {
+				part *= voltage / t.climbed[i].Voltage
 			}
 			worst = math.Max(worst, part)
 		}
@@ -105,7 +105,7 @@ func (c *climber) reading(t *Tone, top *balance.State) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s: ", hertz(t.Frequency))
 	if len(t.Steps) == 0 {
-		b.WriteString("no steady state was found at the lowest drive asked for.")
+		fmt.Fprintf(&b, "no steady state was found at the lowest drive asked for, the highest at %s V.", figures(*t.LostAbove))
 		return b.String()
 	}
 	switch {
@@ -145,11 +145,11 @@ func (c *climber) reading(t *Tone, top *balance.State) string {
 		}
 		b.WriteString(" it stays under " + limit + ". ")
 	}
-	for i, s := range t.Steps {
+	for i, s := range t.climbed {
 		if s.Tipped {
 			from := ""
 			if i > 0 {
-				from = "Above " + figures(t.Steps[i-1].Voltage) + " V"
+				from = "Above " + figures(t.climbed[i-1].Voltage) + " V"
 			} else {
 				from = "From the first step on"
 			}
@@ -157,9 +157,9 @@ func (c *climber) reading(t *Tone, top *balance.State) string {
 			break
 		}
 	}
-	for i, s := range t.Steps {
+	for i, s := range t.climbed {
 		if s.Jumped && i > 0 {
-			fmt.Fprintf(&b, "Between %s and %s V the cone jumps to another motion; on the way down it jumps back at a lower drive. ", figures(t.Steps[i-1].Voltage), figures(s.Voltage))
+			fmt.Fprintf(&b, "Between %s and %s V the cone jumps to another motion; on the way down it jumps back at a lower drive. ", figures(t.climbed[i-1].Voltage), figures(s.Voltage))
 		}
 	}
 	b.WriteString(c.drift(t, top))
