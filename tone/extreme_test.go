@@ -121,3 +121,74 @@ func TestFarApart(t *testing.T) {
 		}
 	}
 }
+
+// TestSafeWhileCold: a coil that has warmed takes less current, so what is safe
+// must be safe in the first seconds too.
+func TestSafeWhileCold(t *testing.T) {
+	m := read(t, strings.Replace(fmt.Sprintf(sealed, `large {
+			xmax_by        = "bl"
+			coil_thermal   = 4
+			coil_time      = "8 s"
+		}`), "drive {", `tones = ["110 Hz"]
+	drive {`, 1))
+	l, err := Predict(m, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	safe := *l.Tones[0].SafeVoltage
+	travel := func(v float64, cold bool) float64 {
+		l, err := Predict(m, Options{Tones: []float64{110}, Drives: []float64{v}, Cold: cold})
+		if err != nil {
+			t.Fatal(err)
+		}
+		s := l.Tones[0].Steps[0]
+		x := s.Mounts["cone"].Outward
+		if cold && s.Safe != (x <= 4) {
+			t.Errorf("%.3f V: %.4f mm with a cold coil, safe: %v", v, x, s.Safe)
+		}
+		return x
+	}
+	if cold, warm := travel(safe, true), travel(safe, false); math.Abs(cold-4) > 0.04 || warm > 0.95*cold {
+		t.Errorf("at the safe %.3f V the cone travels %.4f mm with a cold coil, %.4f with a warm one; want its xmax of 4 mm, and less", safe, cold, warm)
+	}
+	for _, s := range l.Tones[0].Steps {
+		if s.Safe && s.Voltage > safe*1.001 || !s.Safe && s.Voltage < safe*0.999 {
+			t.Errorf("%.3f V: safe %v, while %.3f V is", s.Voltage, s.Safe, safe)
+		}
+	}
+}
+
+// TestNothingOutside: without a listener distortion and compression are those of
+// the cone's travel.
+func TestNothingOutside(t *testing.T) {
+	text := strings.Replace(fmt.Sprintf(sealed, ""), "= outside", "= chamber.hall", 1) + "\nchamber \"hall\" { volume = \"1000 m3\" }\n"
+	l := ladder(t, text, Options{Tones: []float64{40}, Drives: []float64{1, 20}, Cold: true})
+	soft, hard := l.Tones[0].Steps[0], l.Tones[0].Steps[1]
+	cone := hard.Mounts["cone"]
+	if hard.THD != cone.THD || cone.THD < 0.01 || math.Abs(hard.THDTotal-cone.THD/math.Hypot(1, cone.THD)) > 1e-12 {
+		t.Errorf("THD %g and %g, the cone's %g", hard.THD, hard.THDTotal, cone.THD)
+	}
+	want := soft.Compression + 20*math.Log10(20*soft.Mounts["cone"].Excursion/cone.Excursion)
+	if math.Abs(hard.Compression-want) > 1e-9 || want < 0.1 {
+		t.Errorf("compression %g dB, want %g", hard.Compression, want)
+	}
+}
+
+// TestHarmonicsAreHeard: the caution for the ears counts the harmonics.
+func TestHarmonicsAreHeard(t *testing.T) {
+	l := ladder(t, fmt.Sprintf(sealed, ""), Options{Tones: []float64{15}, Drives: []float64{1, 60}, Cold: true})
+	s := l.Tones[0].Steps[1]
+	sum := 0.0
+	for _, h := range s.Harmonics {
+		if h != nil {
+			sum += math.Pow(10, *h/10)
+		}
+	}
+	total := 10 * math.Log10(sum)
+	if math.Abs(s.Total()-total) > 1e-9 || total < *s.Level+3 {
+		t.Errorf("total %g dB, want %g, well above the fundamental's %g", s.Total(), total, *s.Level)
+	}
+	if want := fmt.Sprintf("%.0f dB(Z)", total); !strings.Contains(l.Cautions[0], want) {
+		t.Errorf("caution %q, want %s", l.Cautions[0], want)
+	}
+}

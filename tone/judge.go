@@ -65,30 +65,17 @@ func (t *Tone) firstLimit() {
 	}
 }
 
-// distorted is what counts for being clean: at the listener, or with nothing
-// outside the worst cone's.
-func (s *Step) distorted() float64 {
-	if s.Level != nil {
-		return s.THD
-	}
-	worst := 0.0
-	for _, m := range s.Mounts {
-		worst = math.Max(worst, m.THD)
-	}
-	return worst
-}
-
 func (t *Tone) clean(limit float64) {
 	for i := range t.climbed {
 		s := &t.climbed[i]
-		d := s.distorted()
+		d := s.THD
 		if d <= limit {
 			continue
 		}
 		if i == 0 {
 			return
 		}
-		v := crossing(t.climbed[i-1].Voltage, s.Voltage, t.climbed[i-1].distorted(), d, limit)
+		v := crossing(t.climbed[i-1].Voltage, s.Voltage, t.climbed[i-1].THD, d, limit)
 		t.CleanVoltage, t.CleanLevel = &v, t.levelAt(i, v)
 		return
 	}

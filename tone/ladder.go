@@ -99,7 +99,8 @@ type Tone struct {
 	CleanLevel   *float64 `json:"clean_level_db"`
 	CleanAll     bool     `json:"clean_all"`
 	// SafeVoltage keeps every cone inside xmax, every coil under half its rated
-	// power and the amplifier within its limits; null where nothing bounds it.
+	// power and the amplifier within its limits, with cold coils and with warm
+	// ones; null where nothing bounds it.
 	SafeVoltage *float64 `json:"safe_voltage_v"`
 	SafeLevel   *float64 `json:"safe_level_db"`
 	// LostAbove is the highest drive at which a steady state was found, where it
@@ -112,10 +113,12 @@ type Tone struct {
 
 // Step is one tone at one drive.
 type Step struct {
-	Voltage     float64            `json:"voltage_v"`    // of the first amplifier, RMS
-	Level       *float64           `json:"level_db"`     // of the fundamental at the listener; null with nothing outside
-	Harmonics   []*float64         `json:"harmonics_db"` // levels of harmonics 1 to 10 at the listener; null below −100 dB
-	Phases      []float64          `json:"harmonic_phases_deg"`
+	Voltage   float64    `json:"voltage_v"`    // of the first amplifier, RMS
+	Level     *float64   `json:"level_db"`     // of the fundamental at the listener; null with nothing outside
+	Harmonics []*float64 `json:"harmonics_db"` // levels of harmonics 1 to 10 at the listener; null below −100 dB
+	Phases    []float64  `json:"harmonic_phases_deg"`
+	// Distortion and compression are those at the listener; with nothing outside
+	// those of the travel of the cone that is worst in each.
 	THDTotal    float64            `json:"thd_r"`          // harmonics over the total, a ratio (IEC 60268)
 	THD         float64            `json:"thd_f"`          // over the fundamental
 	Asymmetry   float64            `json:"asymmetry"`      // of the waveform at the listener, (top − |bottom|)/(top + |bottom|)
@@ -136,6 +139,7 @@ type Step struct {
 	Air      map[string][]float64 `json:"air_waveforms_m_s,omitempty"`
 	Chambers map[string][]float64 `json:"chamber_waveforms_pa,omitempty"`
 
+	peak float64 // of the pressure at the listener, Pa
 	used []use
 	safe float64 // the most of what is safe that is used
 }
@@ -209,6 +213,7 @@ type climber struct {
 	unit     float64 // V of the first amplifier at drive 1
 	listener *balance.Probe
 	currents []*balance.Probe
+	cones    []*balance.Probe // with nothing outside
 	passives []*balance.Probe
 	within   [][]*balance.Probe // air speeds along each port and line, the last at its end
 	chambers []*balance.Probe
@@ -264,7 +269,12 @@ func (c *climber) probes(m *design.Model) {
 		return c.p.Probe(func(f float64) []balance.Term { return []balance.Term{{Unknown: u, Weight: weight(f)}} })
 	}
 	plain := func(float64) complex128 { return 1 }
-	c.currents, c.passives, c.within, c.chambers = nil, nil, nil, nil
+	c.currents, c.cones, c.passives, c.within, c.chambers = nil, nil, nil, nil, nil
+	for _, v := range m.Mounts {
+		if c.listener == nil {
+			c.cones = append(c.cones, one(v.Diaphragm.Displacement, plain))
+		}
+	}
 	for _, d := range m.Drives {
 		c.currents = append(c.currents, one(d.Supply.Current, plain))
 	}
@@ -328,8 +338,58 @@ func (a *assembled) tone(bench *response.Bench, f float64, o Options) (*Tone, er
 			}
 		}
 	}
+	if !o.Cold {
+		if err := a.alsoCold(t, o, softest); err != nil {
+			return nil, err
+		}
+	}
 	t.Reading = c.reading(t, top)
 	return t, nil
+}
+
+// alsoCold lets be safe only what is safe before the coils have warmed too: a
+// cold coil takes more current and throws its cone farther.
+func (a *assembled) alsoCold(t *Tone, o Options, softest float64) error {
+	warms := false
+	for i := range a.net.Cones {
+		warms = warms || a.net.Cones[i].Large.Thermal.Rise(o.Seconds) > 0
+	}
+	if !warms || len(t.Steps) == 0 {
+		return nil
+	}
+	o.Cold, o.Waveform = true, 0
+	c, err := a.climber(t.Frequency, o, o.Harmonics)
+	if err != nil {
+		return err
+	}
+	top := math.Inf(1)
+	if t.SafeVoltage != nil {
+		top = *t.SafeVoltage
+	}
+	var drives []float64
+	for _, s := range t.Steps {
+		if s.Safe && s.Voltage < top {
+			drives = append(drives, s.Voltage)
+		}
+	}
+	if t.SafeVoltage != nil {
+		drives = append(drives, top)
+	}
+	cold, _ := c.climb(drives, softest)
+	for i := range t.Steps {
+		s := &t.Steps[i]
+		s.Safe = s.Safe && i < len(cold.Steps) && cold.Steps[i].Safe
+	}
+	if v := cold.SafeVoltage; v != nil && *v < top {
+		t.SafeVoltage = v
+		for i := range t.climbed {
+			if t.climbed[i].Voltage >= *v*(1-1e-9) {
+				t.SafeLevel = t.levelAt(i, *v)
+				break
+			}
+		}
+	}
+	return nil
 }
 
 // rung is the largest ratio of one drive to the one before on the way up.
@@ -355,12 +415,13 @@ func (c *climber) climb(drives []float64, softest float64) (*Tone, *balance.Stat
 			}
 		}
 		at = v
-		for i, v := range way {
-			told := i == len(way)-1
-			s, err := c.to(v / c.unit)
-			if err != nil && !told {
-				continue // what was asked for may yet be found
+		for i := 0; i < len(way); i++ {
+			s, err := c.to(way[i] / c.unit)
+			if err != nil && i < len(way)-1 {
+				i = len(way) - 1 // what was asked for may yet be found
+				s, err = c.to(v / c.unit)
 			}
+			told := i == len(way)-1
 			if err != nil {
 				below := 0.0
 				if last := c.follow.Last(); last != nil {

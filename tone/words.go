@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"ocarina/hearing"
+	"ocarina/response"
 	"ocarina/sound"
 	"ocarina/tone/balance"
 )
@@ -240,16 +241,21 @@ func list(s []string) string {
 	return strings.Join(s[:len(s)-1], ", ") + " and " + s[len(s)-1]
 }
 
-// Caution tells where people and coils can be hurt on a ladder.
+// Total is the level at the listener with all that is told of harmonics, dB; there
+// must be a Level.
+func (s *Step) Total() float64 { return *s.Level + 20*math.Log10(math.Hypot(1, s.THD)) }
+
+// caution tells where people and coils can be hurt on a ladder.
 func (l *Ladder) caution() []string {
 	out := []string{}
-	loudest := math.Inf(-1)
+	loudest, peak := math.Inf(-1), 0.0
 	hot := 0.0
 	unsafe := false
 	for _, t := range l.Tones {
 		for _, s := range t.Steps {
 			if s.Level != nil {
-				loudest = math.Max(loudest, *s.Level)
+				loudest = math.Max(loudest, s.Total())
+				peak = math.Max(peak, s.peak)
 			}
 			for _, v := range s.Mounts {
 				hot = math.Max(hot, v.Temperature)
@@ -258,7 +264,7 @@ func (l *Ladder) caution() []string {
 		}
 	}
 	if !math.IsInf(loudest, 0) {
-		if a, err := hearing.Judge(loudest, sound.Z); err == nil {
+		if a, err := hearing.JudgeWithPeak(loudest, sound.Z, response.Level(complex(peak, 0))); err == nil {
 			out = append(out, "Loudest step at the listener's place: "+a.Caution+" Nearer to the box it is louder.")
 		}
 	}
