@@ -269,12 +269,13 @@ func (c *climber) probes(m *design.Model) {
 		return c.p.Probe(func(f float64) []balance.Term { return []balance.Term{{Unknown: u, Weight: weight(f)}} })
 	}
 	plain := func(float64) complex128 { return 1 }
-	c.currents, c.cones, c.passives, c.within, c.chambers = nil, nil, nil, nil, nil
+	c.cones = nil
 	for _, v := range m.Mounts {
 		if c.listener == nil {
 			c.cones = append(c.cones, one(v.Diaphragm.Displacement, plain))
 		}
 	}
+	c.currents, c.passives, c.within, c.chambers = nil, nil, nil, nil
 	for _, d := range m.Drives {
 		c.currents = append(c.currents, one(d.Supply.Current, plain))
 	}

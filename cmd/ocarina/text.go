@@ -75,15 +75,6 @@ func number(v float64, digits int) string {
 	return strconv.FormatFloat(v, 'f', max(places, 0), 64)
 }
 
-// fixed writes a number with so many decimals, and nothing as 0 without a sign.
-func fixed(v float64, places int) string {
-	s := strconv.FormatFloat(v, 'f', places, 64)
-	if strings.Trim(s, "-0.") == "" {
-		return strings.TrimPrefix(s, "-")
-	}
-	return s
-}
-
 // heading writes a design's title and what else it says about itself.
 func heading(w io.Writer, d *design.Design) {
 	title := d.Title
