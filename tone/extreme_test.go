@@ -192,3 +192,33 @@ func TestHarmonicsAreHeard(t *testing.T) {
 		t.Errorf("caution %q, want %s", l.Cautions[0], want)
 	}
 }
+
+// TestWhatHoldsTheCone: at the tuning of a port the air holds the cone still; in a
+// closed box far above its resonance its own mass keeps the travel short.
+func TestWhatHoldsTheCone(t *testing.T) {
+	const strong = `power = "15 W"`
+	for _, c := range []struct {
+		text string
+		f    float64
+		want string
+	}{
+		{fmt.Sprintf(vented, strong, `speed_limit = "300 m/s"`), 63, "the box holds the cone still"},
+		{fmt.Sprintf(sealed, strong), 300, "used: a short-throw driver"},
+		{fmt.Sprintf(sealed, ""), 30, "needs throw"},
+	} {
+		l := ladder(t, c.text, Options{Tones: []float64{c.f}})
+		if !strings.Contains(l.Tones[0].Reading, c.want) {
+			t.Errorf("%g Hz: %q lacks %q", c.f, l.Tones[0].Reading, c.want)
+		}
+	}
+}
+
+// TestBurntCoil: no temperature of thousands of degrees is told as if a coil
+// could have it.
+func TestBurntCoil(t *testing.T) {
+	l := ladder(t, fmt.Sprintf(sealed, `power = "20 W"`), Options{Tones: []float64{90}, Drives: []float64{5, 500}})
+	all := strings.Join(l.Cautions, "\n")
+	if l.Tones[0].Steps[1].Mounts["cone"].Temperature < 400 || !strings.Contains(all, "Coils burn") || strings.Contains(all, "Coils reach") {
+		t.Errorf("%g °C: %s", l.Tones[0].Steps[1].Mounts["cone"].Temperature, all)
+	}
+}

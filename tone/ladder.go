@@ -109,6 +109,7 @@ type Tone struct {
 	Reading   string   `json:"reading"`
 
 	climbed []Step // the way up, closely: Steps and those between and below
+	held    bool   // the air holds every cone still, see climber.held
 }
 
 // Step is one tone at one drive.
@@ -431,6 +432,9 @@ func (c *climber) climb(drives []float64, softest float64) (*Tone, *balance.Stat
 				t.LostAbove = &below
 				t.judge(c.o)
 				return t, top
+			}
+			if len(t.climbed) == 0 {
+				t.held = c.held(s)
 			}
 			c.o.Waveform = 0
 			if told {

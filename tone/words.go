@@ -3,6 +3,7 @@ package tone
 import (
 	"fmt"
 	"math"
+	"math/cmplx"
 	"sort"
 	"strings"
 
@@ -16,8 +17,24 @@ import (
 // drift is told.
 const (
 	heldStill  = 0.35
+	heldBack   = 0.5  // of the travel that the moving mass alone would allow
 	driftShown = 0.02 // of xmax or of the travel
 )
+
+// held reports whether the air holds every cone: whether each travels less than
+// half as far as the coil's force would throw its moving mass alone. A tone above
+// all resonances leaves travel short too, but then it is the mass that does it.
+func (c *climber) held(s *balance.State) bool {
+	omega := 2 * math.Pi * c.f
+	for i, v := range c.a.m.Mounts {
+		mass, bl := c.a.net.Values[v.Motor.Mms], c.a.net.Values[v.Motor.Bl]
+		alone := bl * cmplx.Abs(s.Current(i, 1)) / (omega * omega * mass)
+		if cmplx.Abs(s.Displacement(i, 1)) > heldBack*alone {
+			return false
+		}
+	}
+	return true
+}
 
 func figures(v float64) string {
 	switch a := math.Abs(v); {
@@ -58,7 +75,8 @@ type suits int
 
 const (
 	unsaid suits = iota
-	clean        // the box holds the cone still: motor and coil end it
+	clean        // the box holds the cone still: motor, coil or amplifier end it
+	short        // as little travel, but the cone's own mass sees to that
 	throw        // travel ends it
 	between
 	breath // the air in a port ends it
@@ -73,8 +91,10 @@ func (t *Tone) suits() suits {
 	switch {
 	case kind == "excursion" || kind == "stop":
 		return throw
-	case part > 0 && part <= heldStill:
+	case part > 0 && part <= heldStill && t.held:
 		return clean
+	case part > 0 && part <= heldStill && kind != "port":
+		return short
 	case kind == "port":
 		return breath
 	case part == 0:
@@ -125,6 +145,8 @@ func (c *climber) reading(t *Tone, top *balance.State) string {
 	switch t.suits() {
 	case clean:
 		fmt.Fprintf(&b, ", with %.0f %% of xmax used: the box holds the cone still, and a short-throw driver with a strong motor does well here", 100*part)
+	case short:
+		fmt.Fprintf(&b, ", with %.0f %% of xmax used: a short-throw driver with a strong motor does well here", 100*part)
 	case throw:
 		b.WriteString(": this tone needs throw")
 	case breath:
@@ -210,11 +232,13 @@ func cause(d balance.Drift, outward bool) string {
 
 // reading compares the tones.
 func reading(tones []Tone) string {
-	var held, far, air []string
+	var held, near, far, air []string
 	for i := range tones {
 		switch tones[i].suits() {
 		case clean:
 			held = append(held, hertz(tones[i].Frequency))
+		case short:
+			near = append(near, hertz(tones[i].Frequency))
 		case throw:
 			far = append(far, hertz(tones[i].Frequency))
 		case breath:
@@ -224,6 +248,9 @@ func reading(tones []Tone) string {
 	var parts []string
 	if len(held) > 0 {
 		parts = append(parts, "At "+list(held)+" the box keeps the cone still and the sound clean: a short-throw driver with a strong motor suits.")
+	}
+	if len(near) > 0 {
+		parts = append(parts, "At "+list(near)+" little travel is used: a short-throw driver with a strong motor suits.")
 	}
 	if len(far) > 0 {
 		parts = append(parts, "At "+list(far)+" travel gives way first: throw is wanted.")
@@ -244,6 +271,10 @@ func list(s []string) string {
 // Total is the level at the listener with all that is told of harmonics, dB; there
 // must be a Level.
 func (s *Step) Total() float64 { return *s.Level + 20*math.Log10(math.Hypot(1, s.THD)) }
+
+// burnt is a temperature that no coil's glue and wire outlast, °C; a rule of
+// thumb.
+const burnt = 300.0
 
 // caution tells where people and coils can be hurt on a ladder.
 func (l *Ladder) caution() []string {
@@ -268,7 +299,10 @@ func (l *Ladder) caution() []string {
 			out = append(out, "Loudest step at the listener's place: "+a.Caution+" Nearer to the box it is louder.")
 		}
 	}
-	if hot > 70 {
+	switch {
+	case hot > burnt:
+		out = append(out, fmt.Sprintf("Coils burn on the way up: above %.0f °C the numbers go on where no coil does.", burnt))
+	case hot > 70:
 		out = append(out, fmt.Sprintf("Coils reach %.0f °C here: let them cool before touching or measuring again.", hot))
 	}
 	if unsafe {
