@@ -73,3 +73,26 @@ func TestNothingRattles(t *testing.T) {
 		}
 	}
 }
+
+// TestLowStepsBesideHum: the long window that tells a mains line from the tone has
+// a step in most of its values, and the steps are found all the same.
+func TestLowStepsBesideHum(t *testing.T) {
+	var rising [][]complex128
+	for i := range 6 {
+		level := -22.8 + 2.14*float64(i)
+		rising = append(rising, chord(level, level-45, level-30))
+	}
+	s := quiet(steps(60.91, 1.77, rising...))
+	s.noise, s.mains = 3e-5, 60.014
+	s.hum = []complex128{cmplx.Rect(db(-66)/root2, 1), cmplx.Rect(db(-70)/root2, 2)}
+	got := analyse(t, s.recording(), Options{}).Tones[0].Steps
+	if len(got) != len(rising) {
+		t.Fatalf("%d steps, want %d", len(got), len(rising))
+	}
+	for i, step := range got {
+		want := cmplx.Abs(rising[i][0])
+		if d := math.Abs(step.Harmonics[0].RMS - want); d > 3*step.Harmonics[0].Error {
+			t.Errorf("step %d: off by %.2g, standard error %.2g", i+1, d, step.Harmonics[0].Error)
+		}
+	}
+}
