@@ -16,7 +16,7 @@ func crossing(v0, v1, q0, q1, limit float64) float64 {
 
 // levelAt returns the level at a voltage between steps i−1 and i.
 func (t *Tone) levelAt(i int, v float64) *float64 {
-	b := t.Steps[i]
+	b := t.climbed[i]
 	if b.Level == nil {
 		return nil
 	}
@@ -24,7 +24,7 @@ func (t *Tone) levelAt(i int, v float64) *float64 {
 		level := *b.Level + 20*math.Log10(v/b.Voltage)
 		return &level
 	}
-	a := t.Steps[i-1]
+	a := t.climbed[i-1]
 	part := math.Log(v/a.Voltage) / math.Log(b.Voltage/a.Voltage)
 	level := *a.Level + part*(*b.Level-*a.Level)
 	return &level
@@ -33,7 +33,7 @@ func (t *Tone) levelAt(i int, v float64) *float64 {
 // judge finds the first limit, the highest clean level and the safe drive.
 func (t *Tone) judge(o Options) {
 	t.FirstLimit = "none"
-	if len(t.Steps) == 0 {
+	if len(t.climbed) == 0 {
 		return
 	}
 	t.firstLimit()
@@ -42,7 +42,7 @@ func (t *Tone) judge(o Options) {
 }
 
 func (t *Tone) firstLimit() {
-	for i, s := range t.Steps {
+	for i, s := range t.climbed {
 		lowest := math.Inf(1)
 		for j, u := range s.used {
 			if u.part <= 1 {
@@ -50,7 +50,7 @@ func (t *Tone) firstLimit() {
 			}
 			v := s.Voltage
 			if i > 0 {
-				v = crossing(t.Steps[i-1].Voltage, v, t.Steps[i-1].used[j].part, u.part, 1)
+				v = crossing(t.climbed[i-1].Voltage, v, t.climbed[i-1].used[j].part, u.part, 1)
 			} else {
 				v /= math.Max(u.part, 1)
 			}
@@ -65,54 +65,43 @@ func (t *Tone) firstLimit() {
 	}
 }
 
-// distorted is what counts for being clean: at the listener, or with nothing
-// outside the worst cone's.
-func (s *Step) distorted() float64 {
-	if s.Level != nil {
-		return s.THD
-	}
-	worst := 0.0
-	for _, m := range s.Mounts {
-		worst = math.Max(worst, m.THD)
-	}
-	return worst
-}
-
 func (t *Tone) clean(limit float64) {
-	for i := range t.Steps {
-		s := &t.Steps[i]
-		d := s.distorted()
+	for i := range t.climbed {
+		s := &t.climbed[i]
+		d := s.THD
 		if d <= limit {
 			continue
 		}
 		if i == 0 {
 			return
 		}
-		v := crossing(t.Steps[i-1].Voltage, s.Voltage, t.Steps[i-1].distorted(), d, limit)
+		v := crossing(t.climbed[i-1].Voltage, s.Voltage, t.climbed[i-1].THD, d, limit)
 		t.CleanVoltage, t.CleanLevel = &v, t.levelAt(i, v)
 		return
 	}
-	last := len(t.Steps) - 1
-	v := t.Steps[last].Voltage
-	t.CleanVoltage, t.CleanLevel, t.CleanAll = &v, t.Steps[last].Level, true
+	last := len(t.climbed) - 1
+	v := t.climbed[last].Voltage
+	t.CleanVoltage, t.CleanLevel, t.CleanAll = &v, t.climbed[last].Level, true
 }
 
 func (t *Tone) safest() {
-	last := len(t.Steps) - 1
-	for i := range t.Steps {
-		s := &t.Steps[i]
+	last := len(t.climbed) - 1
+	for i := range t.climbed {
+		s := &t.climbed[i]
 		if s.safe <= 1 {
 			continue
 		}
 		v := s.Voltage / s.safe
-		if i > 0 {
-			v = crossing(t.Steps[i-1].Voltage, s.Voltage, t.Steps[i-1].safe, s.safe, 1)
+		if i > 0 && s.Jumped {
+			v = t.climbed[i-1].Voltage // it may jump anywhere from there
+		} else if i > 0 {
+			v = crossing(t.climbed[i-1].Voltage, s.Voltage, t.climbed[i-1].safe, s.safe, 1)
 		}
 		t.SafeVoltage, t.SafeLevel = &v, t.levelAt(i, v)
 		return
 	}
-	if t.Steps[last].safe > 0 {
-		v := t.Steps[last].Voltage
-		t.SafeVoltage, t.SafeLevel = &v, t.Steps[last].Level
+	if t.climbed[last].safe > 0 {
+		v := t.climbed[last].Voltage
+		t.SafeVoltage, t.SafeLevel = &v, t.climbed[last].Level
 	}
 }

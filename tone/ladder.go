@@ -101,27 +101,33 @@ type Tone struct {
 	FirstLimit   string   `json:"first_limit"`
 	LimitVoltage *float64 `json:"limit_voltage_v"`
 	LimitLevel   *float64 `json:"limit_level_db"`
-	// The highest clean level and its drive; null where even the first step is
-	// not. CleanAll says that every step is clean.
+	// The highest clean level and its drive; null where even the softest is not.
+	// CleanAll says that every step is clean.
 	CleanVoltage *float64 `json:"clean_voltage_v"`
 	CleanLevel   *float64 `json:"clean_level_db"`
 	CleanAll     bool     `json:"clean_all"`
 	// SafeVoltage keeps every cone inside xmax, every coil under half its rated
-	// power and the amplifier within its limits; null where nothing bounds it.
+	// power and the amplifier within its limits, with cold coils and with warm
+	// ones; null where nothing bounds it.
 	SafeVoltage *float64 `json:"safe_voltage_v"`
 	SafeLevel   *float64 `json:"safe_level_db"`
 	// LostAbove is the highest drive at which a steady state was found, where it
 	// was not found at one asked for; null otherwise.
 	LostAbove *float64 `json:"lost_above_v"`
 	Reading   string   `json:"reading"`
+
+	climbed []Step // the way up, closely: Steps and those between and below
+	held    bool   // the air holds every cone still, see climber.held
 }
 
 // Step is one tone at one drive.
 type Step struct {
-	Voltage     float64            `json:"voltage_v"`    // of the first amplifier, RMS
-	Level       *float64           `json:"level_db"`     // of the fundamental at the listener; null with nothing outside
-	Harmonics   []*float64         `json:"harmonics_db"` // levels of harmonics 1 to 10 at the listener; null below −100 dB
-	Phases      []float64          `json:"harmonic_phases_deg"`
+	Voltage   float64    `json:"voltage_v"`    // of the first amplifier, RMS
+	Level     *float64   `json:"level_db"`     // of the fundamental at the listener; null with nothing outside
+	Harmonics []*float64 `json:"harmonics_db"` // levels of harmonics 1 to 10 at the listener; null below −100 dB
+	Phases    []float64  `json:"harmonic_phases_deg"`
+	// Distortion and compression are those at the listener; with nothing outside
+	// those of the travel of the cone that is worst in each.
 	THDTotal    float64            `json:"thd_r"`          // harmonics over the total, a ratio (IEC 60268)
 	THD         float64            `json:"thd_f"`          // over the fundamental
 	Asymmetry   float64            `json:"asymmetry"`      // of the waveform at the listener, (top − |bottom|)/(top + |bottom|)
@@ -129,7 +135,7 @@ type Step struct {
 	Current     float64            `json:"current_a"`      // of the first amplifier, RMS
 	Power       float64            `json:"power_w"`        // it gives
 	Mounts      map[string]Travel  `json:"mounts"`
-	Passives    map[string]float64 `json:"passives_mm"` // excursion, peak
+	Passives    map[string]float64 `json:"passives_mm"` // farthest from rest, peak, offset included
 	Ports       map[string]float64 `json:"ports_m_s"`   // air speed, peak, where it is highest
 	Lines       map[string]float64 `json:"lines_m_s"`
 	Jumped      bool               `json:"jumped"` // the state does not go on from the step before: the cone jumps
@@ -143,6 +149,7 @@ type Step struct {
 	ChamberWaveforms map[string][]float64 `json:"chamber_waveforms_pa,omitempty"`
 	Along            map[string][]Place   `json:"along,omitempty"`
 
+	peak float64 // of the pressure at the listener, Pa
 	used []use
 	safe float64 // the most of what is safe that is used
 }
@@ -223,6 +230,7 @@ type climber struct {
 	unit     float64 // V of the first amplifier at drive 1
 	listener *balance.Probe
 	currents []*balance.Probe
+	cones    []*balance.Probe // with nothing outside
 	passives []*balance.Probe
 	within   [][]*balance.Probe // air speeds along each port and line
 	lines    int                // harmonics solved for
@@ -230,8 +238,12 @@ type climber struct {
 	x        []complex128       // and of something else
 }
 
-// Where the lines prove too few they are doubled, up to mostLines.
-const mostLines = 96
+// denser is how many times as many lines are taken where they prove too few, up
+// to most: a cone that strikes needs some fifty.
+const (
+	denser = 2
+	most   = 100
+)
 
 // enough is the part of a signal's strongest line that its last lines may hold
 // before more are taken.
@@ -273,6 +285,12 @@ func (c *climber) probes(m *design.Model) {
 		return c.p.Probe(func(f float64) []balance.Term { return []balance.Term{{Unknown: u, Weight: weight(f)}} })
 	}
 	plain := func(float64) complex128 { return 1 }
+	c.cones = nil
+	for _, v := range m.Mounts {
+		if c.listener == nil {
+			c.cones = append(c.cones, one(v.Diaphragm.Displacement, plain))
+		}
+	}
 	c.currents, c.passives, c.within = nil, nil, nil
 	for _, d := range m.Drives {
 		c.currents = append(c.currents, one(d.Supply.Current, plain))
@@ -307,14 +325,16 @@ func (a *assembled) tone(bench *response.Bench, f float64, o Options) (*Tone, er
 	if err != nil {
 		return nil, err
 	}
-	drives, limited := o.Drives, false
-	if len(drives) == 0 {
-		if drives, limited, err = ownDrives(bench, f, o.Steps); err != nil {
-			return nil, err
-		}
+	drives, limited, err := ownDrives(bench, f, o.Steps)
+	if err != nil {
+		return nil, err
 	}
-	t, top := c.climb(drives)
-	if limited && t.LimitVoltage == nil && t.LostAbove == nil {
+	own, softest := len(o.Drives) == 0, drives[0]
+	if !own {
+		drives = o.Drives
+	}
+	t, top := c.climb(drives, softest)
+	if own && limited && t.LimitVoltage == nil && t.LostAbove == nil {
 		// Losses put off the limit that the linear network promised.
 		last := drives[len(drives)-1]
 		for range farther {
@@ -327,31 +347,120 @@ func (a *assembled) tone(bench *response.Bench, f float64, o Options) (*Tone, er
 				if err := c.prepare(o.Harmonics); err != nil {
 					return nil, err
 				}
-				t, top = c.climb(ladderTo(past/fartherBy*last, o.Steps))
+				t, top = c.climb(ladderTo(past/fartherBy*last, o.Steps), softest)
 				break
 			}
+		}
+	}
+	if !o.Cold {
+		if err := a.alsoCold(t, o, softest); err != nil {
+			return nil, err
 		}
 	}
 	t.Reading = c.reading(t, top)
 	return t, nil
 }
 
-// climb takes a tone through drives, as far as there are steady states.
-func (c *climber) climb(drives []float64) (*Tone, *balance.State) {
+// alsoCold lets be safe only what is safe before the coils have warmed too: a
+// cold coil takes more current and throws its cone farther.
+func (a *assembled) alsoCold(t *Tone, o Options, softest float64) error {
+	warms := false
+	for i := range a.net.Cones {
+		warms = warms || a.net.Cones[i].Large.Thermal.Rise(o.Seconds) > 0
+	}
+	if !warms || len(t.Steps) == 0 {
+		return nil
+	}
+	o.Cold, o.Waveform = true, 0
+	c, err := a.climber(t.Frequency, o, o.Harmonics)
+	if err != nil {
+		return err
+	}
+	top := math.Inf(1)
+	if t.SafeVoltage != nil {
+		top = *t.SafeVoltage
+	}
+	var drives []float64
+	for _, s := range t.Steps {
+		if s.Safe && s.Voltage < top {
+			drives = append(drives, s.Voltage)
+		}
+	}
+	if t.SafeVoltage != nil {
+		drives = append(drives, top)
+	}
+	cold, _ := c.climb(drives, softest)
+	for i := range t.Steps {
+		s := &t.Steps[i]
+		s.Safe = s.Safe && i < len(cold.Steps) && cold.Steps[i].Safe
+	}
+	if v := cold.SafeVoltage; v != nil && *v < top {
+		t.SafeVoltage = v
+		for i := range t.climbed {
+			if t.climbed[i].Voltage >= *v*(1-1e-9) {
+				t.SafeLevel = t.levelAt(i, *v)
+				break
+			}
+		}
+	}
+	return nil
+}
+
+// rung is the largest ratio of one drive to the one before on the way up.
+const rung = 1.3
+
+// climb takes a tone through drives, as far as there are steady states. Where
+// they lie far apart or begin above softest it goes through others between and
+// below, which are judged but not told: a limit is found where it is, whichever
+// drives were asked for.
+func (c *climber) climb(drives []float64, softest float64) (*Tone, *balance.State) {
 	t := &Tone{Frequency: c.f, Steps: []Step{}}
 	var top *balance.State
+	waveform := c.o.Waveform
+	defer func() { c.o.Waveform = waveform }()
+	at := softest
+	jumped := false
 	for _, v := range drives {
-		s, err := c.to(v / c.unit)
-		if err != nil {
-			below := 0.0
-			if last := c.follow.Last(); last != nil {
-				below = last.Drive * c.unit
+		way := []float64{v}
+		if at < v {
+			way = response.LogSpaced(at, v, 2+int(math.Log(v/at)/math.Log(rung)))
+			if len(t.climbed) > 0 {
+				way = way[1:]
 			}
-			t.LostAbove = &below
-			break
 		}
-		t.Steps = append(t.Steps, c.step(s))
-		top = s
+		at = v
+		for i := 0; i < len(way); i++ {
+			s, err := c.to(way[i] / c.unit)
+			if err != nil && i < len(way)-1 {
+				i = len(way) - 1 // what was asked for may yet be found
+				s, err = c.to(v / c.unit)
+			}
+			told := i == len(way)-1
+			if err != nil {
+				below := 0.0
+				if last := c.follow.Last(); last != nil {
+					below = last.Drive * c.unit
+				}
+				t.LostAbove = &below
+				t.judge(c.o)
+				return t, top
+			}
+			if len(t.climbed) == 0 {
+				t.held = c.held(s)
+			}
+			c.o.Waveform = 0
+			if told {
+				c.o.Waveform = waveform
+			}
+			step := c.step(s)
+			t.climbed = append(t.climbed, step)
+			jumped = jumped || step.Jumped
+			if told {
+				step.Jumped = jumped
+				t.Steps = append(t.Steps, step)
+				top, jumped = s, false
+			}
+		}
 	}
 	t.judge(c.o)
 	return t, top
@@ -360,12 +469,13 @@ func (c *climber) climb(drives []float64) (*Tone, *balance.State) {
 // to finds the state at a drive, with more lines once they are needed.
 func (c *climber) to(drive float64) (*balance.State, error) {
 	s, err := c.follow.To(drive)
-	for err == nil && s.Tail() >= enough && 2*c.lines <= mostLines {
-		if err = c.prepare(2 * c.lines); err != nil {
+	for err == nil && denser*c.lines <= most && s.Tail() >= enough {
+		if err := c.prepare(denser * c.lines); err != nil {
 			return nil, err
 		}
 		if c.follow.Resume(s) != nil {
-			return c.follow.To(drive)
+			s, err = c.follow.To(drive)
+			continue
 		}
 		s = c.follow.Last()
 	}

@@ -337,7 +337,7 @@ func TestReadings(t *testing.T) {
 			t.Errorf("%g Hz: %q lacks %q", l.Tones[i].Frequency, l.Tones[i].Reading, want)
 		}
 	}
-	if !strings.Contains(l.Reading, "At 252 Hz the box keeps the cone still") || !strings.Contains(l.Reading, "At 144 Hz travel gives way first") {
+	if !strings.Contains(l.Reading, "At 252 Hz little travel is used") || !strings.Contains(l.Reading, "At 144 Hz travel gives way first") {
 		t.Errorf("%q", l.Reading)
 	}
 	all := strings.Join(l.Cautions, "\n")

@@ -3,6 +3,7 @@ package tone
 import (
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"ocarina/design"
 	"ocarina/response"
@@ -34,7 +35,8 @@ func (c *climber) step(s *balance.State) Step {
 			t.Phases = append(t.Phases, response.Degrees(z))
 		}
 		t.THD, t.THDTotal = distortion.OfFundamental(told(c.h)), distortion.OfTotal(told(c.h))
-		t.Asymmetry = asymmetry(c.p.Peaks(c.h))
+		top, bottom := c.p.Peaks(c.h)
+		t.Asymmetry, t.peak = asymmetry(top, bottom), math.Max(top, -bottom)
 		if alone := cmplx.Abs(c.listener.Alone(1)) * s.Drive; alone > 0 && c.h[1] != 0 {
 			t.Compression = 20 * math.Log10(alone/cmplx.Abs(c.h[1]))
 		}
@@ -44,13 +46,23 @@ func (c *climber) step(s *balance.State) Step {
 	}
 	for i, v := range m.Mounts {
 		t.Mounts[v.Name] = c.travel(s, i, v, &t)
+		if c.listener == nil {
+			d := t.Mounts[v.Name].THD
+			t.THD, t.THDTotal = math.Max(t.THD, d), math.Max(t.THDTotal, d/math.Hypot(1, d))
+			alone, now := cmplx.Abs(c.cones[i].Alone(1))*s.Drive, cmplx.Abs(s.Displacement(i, 1))
+			if lag := 20 * math.Log10(alone/now); alone > 0 && now > 0 && (i == 0 || lag > t.Compression) {
+				t.Compression = lag
+			}
+		}
 	}
 	for i, v := range m.Passives {
 		for k := 1; k < lines; k++ {
 			c.x[k] = s.At(c.passives[i], k)
 		}
+		// A cone that drifts presses or draws the passive off its middle too.
+		rest := real(s.At(c.passives[i], 0))
 		top, bottom := c.p.Peaks(c.x)
-		x := math.Max(top, -bottom)
+		x := math.Max(top+rest, -(bottom + rest))
 		t.Passives[v.Name] = x * 1000
 		t.use("excursion:"+v.Name, x, v.Xmax)
 		t.keep(x, v.Xmax)
@@ -93,7 +105,7 @@ func (c *climber) step(s *balance.State) Step {
 	}
 	t.Safe = t.safe <= 1
 	for _, u := range t.used {
-		if u.part > 1 {
+		if u.part > 1 && !slices.Contains(t.Beyond, u.name) {
 			t.Beyond = append(t.Beyond, u.name)
 		}
 	}

@@ -3,10 +3,12 @@ package tone
 import (
 	"fmt"
 	"math"
+	"math/cmplx"
 	"sort"
 	"strings"
 
 	"ocarina/hearing"
+	"ocarina/response"
 	"ocarina/sound"
 	"ocarina/tone/balance"
 )
@@ -15,8 +17,24 @@ import (
 // drift is told.
 const (
 	heldStill  = 0.35
+	heldBack   = 0.5  // of the travel that the moving mass alone would allow
 	driftShown = 0.02 // of xmax or of the travel
 )
+
+// held reports whether the air holds every cone: whether each travels less than
+// half as far as the coil's force would throw its moving mass alone. A tone above
+// all resonances leaves travel short too, but then it is the mass that does it.
+func (c *climber) held(s *balance.State) bool {
+	omega := 2 * math.Pi * c.f
+	for i, v := range c.a.m.Mounts {
+		mass, bl := c.a.net.Values[v.Motor.Mms], c.a.net.Values[v.Motor.Bl]
+		alone := bl * cmplx.Abs(s.Current(i, 1)) / (omega * omega * mass)
+		if cmplx.Abs(s.Displacement(i, 1)) > heldBack*alone {
+			return false
+		}
+	}
+	return true
+}
 
 func figures(v float64) string {
 	switch a := math.Abs(v); {
@@ -40,16 +58,16 @@ func hertz(f float64) string {
 // used returns the largest part of xmax that any mount travels at the step
 // nearest to a voltage; 0 where no xmax is known.
 func (t *Tone) used(voltage float64) float64 {
-	i := sort.Search(len(t.Steps), func(i int) bool { return t.Steps[i].Voltage >= voltage*(1-1e-9) })
-	if i == len(t.Steps) {
+	i := sort.Search(len(t.climbed), func(i int) bool { return t.climbed[i].Voltage >= voltage*(1-1e-9) })
+	if i == len(t.climbed) {
 		i--
 	}
 	worst := 0.0
-	for _, u := range t.Steps[i].used {
+	for _, u := range t.climbed[i].used {
 		if strings.HasPrefix(u.name, "excursion:") {
 			part := u.part
-			if i > 0 && voltage < t.Steps[i].Voltage {
-				part *= voltage / t.Steps[i].Voltage
+			if i > 0 && voltage < t.climbed[i].Voltage {
+				part *= voltage / t.climbed[i].Voltage
 			}
 			worst = math.Max(worst, part)
 		}
@@ -62,7 +80,8 @@ type suits int
 
 const (
 	unsaid suits = iota
-	clean        // the box holds the cone still: motor and coil end it
+	clean        // the box holds the cone still: motor, coil or amplifier end it
+	short        // as little travel, but the cone's own mass sees to that
 	throw        // travel ends it
 	between
 	breath // the air in a port ends it
@@ -77,8 +96,10 @@ func (t *Tone) suits() suits {
 	switch {
 	case kind == "excursion" || kind == "stop":
 		return throw
-	case part > 0 && part <= heldStill:
+	case part > 0 && part <= heldStill && t.held:
 		return clean
+	case part > 0 && part <= heldStill && kind != "port":
+		return short
 	case kind == "port":
 		return breath
 	case part == 0:
@@ -110,7 +131,7 @@ func (c *climber) reading(t *Tone, top *balance.State) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s: ", hertz(t.Frequency))
 	if len(t.Steps) == 0 {
-		b.WriteString("no steady state was found at the lowest drive asked for.")
+		fmt.Fprintf(&b, "no steady state was found at the lowest drive asked for, the highest at %s V.", figures(*t.LostAbove))
 		return b.String()
 	}
 	switch {
@@ -129,6 +150,8 @@ func (c *climber) reading(t *Tone, top *balance.State) string {
 	switch t.suits() {
 	case clean:
 		fmt.Fprintf(&b, ", with %.0f %% of xmax used: the box holds the cone still, and a short-throw driver with a strong motor does well here", 100*part)
+	case short:
+		fmt.Fprintf(&b, ", with %.0f %% of xmax used: a short-throw driver with a strong motor does well here", 100*part)
 	case throw:
 		b.WriteString(": this tone needs throw")
 	case breath:
@@ -150,11 +173,11 @@ func (c *climber) reading(t *Tone, top *balance.State) string {
 		}
 		b.WriteString(" it stays under " + limit + ". ")
 	}
-	for i, s := range t.Steps {
+	for i, s := range t.climbed {
 		if s.Tipped {
 			from := ""
 			if i > 0 {
-				from = "Above " + figures(t.Steps[i-1].Voltage) + " V"
+				from = "Above " + figures(t.climbed[i-1].Voltage) + " V"
 			} else {
 				from = "From the first step on"
 			}
@@ -162,9 +185,9 @@ func (c *climber) reading(t *Tone, top *balance.State) string {
 			break
 		}
 	}
-	for i, s := range t.Steps {
+	for i, s := range t.climbed {
 		if s.Jumped && i > 0 {
-			fmt.Fprintf(&b, "Between %s and %s V the cone jumps to another motion; on the way down it jumps back at a lower drive. ", figures(t.Steps[i-1].Voltage), figures(s.Voltage))
+			fmt.Fprintf(&b, "Between %s and %s V the cone jumps to another motion; on the way down it jumps back at a lower drive. ", figures(t.climbed[i-1].Voltage), figures(s.Voltage))
 		}
 	}
 	b.WriteString(c.drift(t, top))
@@ -214,11 +237,13 @@ func cause(d balance.Drift, outward bool) string {
 
 // reading compares the tones.
 func reading(tones []Tone) string {
-	var held, far, air []string
+	var held, near, far, air []string
 	for i := range tones {
 		switch tones[i].suits() {
 		case clean:
 			held = append(held, hertz(tones[i].Frequency))
+		case short:
+			near = append(near, hertz(tones[i].Frequency))
 		case throw:
 			far = append(far, hertz(tones[i].Frequency))
 		case breath:
@@ -228,6 +253,9 @@ func reading(tones []Tone) string {
 	var parts []string
 	if len(held) > 0 {
 		parts = append(parts, "At "+list(held)+" the box keeps the cone still and the sound clean: a short-throw driver with a strong motor suits.")
+	}
+	if len(near) > 0 {
+		parts = append(parts, "At "+list(near)+" little travel is used: a short-throw driver with a strong motor suits.")
 	}
 	if len(far) > 0 {
 		parts = append(parts, "At "+list(far)+" travel gives way first: throw is wanted.")
@@ -245,16 +273,25 @@ func list(s []string) string {
 	return strings.Join(s[:len(s)-1], ", ") + " and " + s[len(s)-1]
 }
 
-// Caution tells where people and coils can be hurt on a ladder.
+// Total is the level at the listener with all that is told of harmonics, dB; there
+// must be a Level.
+func (s *Step) Total() float64 { return *s.Level + 20*math.Log10(math.Hypot(1, s.THD)) }
+
+// burnt is a temperature that no coil's glue and wire outlast, °C; a rule of
+// thumb.
+const burnt = 300.0
+
+// caution tells where people and coils can be hurt on a ladder.
 func (l *Ladder) caution() []string {
 	out := []string{}
-	loudest := math.Inf(-1)
+	loudest, peak := math.Inf(-1), 0.0
 	hot := 0.0
 	unsafe := false
 	for _, t := range l.Tones {
 		for _, s := range t.Steps {
 			if s.Level != nil {
-				loudest = math.Max(loudest, *s.Level)
+				loudest = math.Max(loudest, s.Total())
+				peak = math.Max(peak, s.peak)
 			}
 			for _, v := range s.Mounts {
 				hot = math.Max(hot, v.Temperature)
@@ -263,11 +300,14 @@ func (l *Ladder) caution() []string {
 		}
 	}
 	if !math.IsInf(loudest, 0) {
-		if a, err := hearing.Judge(loudest, sound.Z); err == nil {
+		if a, err := hearing.JudgeWithPeak(loudest, sound.Z, response.Level(complex(peak, 0))); err == nil {
 			out = append(out, "Loudest step at the listener's place: "+a.Caution+" Nearer to the box it is louder.")
 		}
 	}
-	if hot > 70 {
+	switch {
+	case hot > burnt:
+		out = append(out, fmt.Sprintf("Coils burn on the way up: above %.0f °C the numbers go on where no coil does.", burnt))
+	case hot > 70:
 		out = append(out, fmt.Sprintf("Coils reach %.0f °C here: let them cool before touching or measuring again.", hot))
 	}
 	if unsafe {

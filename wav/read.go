@@ -101,7 +101,7 @@ func (d *decoder) read() (*Recording, error) {
 		return nil, d.fault("a WAV file", "the file is empty")
 	}
 	if d.size < 12 {
-		return nil, d.fault("a WAV file, which begins with RIFF", "not a WAV file: only %d bytes", d.size)
+		return nil, d.fault("a WAV file, which begins with RIFF", "not a WAV file: only %s", bytesOf(d.size))
 	}
 	var head [12]byte
 	if err := d.fill(head[:]); err != nil {
@@ -310,6 +310,8 @@ func bytesOf(n int64) string {
 		return fmt.Sprintf("%.3g GiB", float64(n)/(1<<30))
 	case n >= 1<<20:
 		return fmt.Sprintf("%.3g MiB", float64(n)/(1<<20))
+	case n == 1:
+		return "1 byte"
 	}
 	return fmt.Sprintf("%d bytes", n)
 }

@@ -381,11 +381,12 @@ func (f *Follower) find(drive float64) (*State, error) {
 	if s, err := f.try(drive, f.guess(drive)); err == nil {
 		return f.take(s), nil
 	}
-	from := 0.0
-	if f.last != nil && f.last.Drive < drive {
-		from = f.last.Drive
+	if f.last == nil || f.last.Drive > drive {
+		if err := f.rise(drive); err != nil {
+			return nil, err
+		}
 	}
-	if s, err := f.climb(from, drive, refinements); err == nil {
+	if s, err := f.climb(f.last.Drive, drive, refinements); err == nil {
 		return s, nil
 	}
 	s, err := f.around(drive)
@@ -395,6 +396,32 @@ func (f *Follower) find(drive float64) (*State, error) {
 	s.Leap = true
 	f.past, f.last = nil, s
 	return s, nil
+}
+
+// softest is how many times a drive is halved to find one that is nearly linear.
+const softest = 60
+
+// rise comes to within twice a drive from where the network is nearly linear,
+// doubling the drive.
+func (f *Follower) rise(drive float64) error {
+	f.past, f.last = nil, nil
+	soft := drive
+	for range softest {
+		soft /= 2
+		if s, err := f.try(soft, f.guess(soft)); err == nil {
+			f.take(s)
+			break
+		}
+	}
+	if f.last == nil {
+		return ErrNotFound
+	}
+	for soft *= 2; soft < drive*(1-1e-9); soft *= 2 {
+		if _, err := f.find(soft); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // climb takes half the way first.

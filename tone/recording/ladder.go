@@ -139,7 +139,8 @@ func (s *rung) step(u unit) Step {
 		}
 	}
 	if distorted > 0 {
-		out.Error = math.Sqrt(weighted/distorted) / fundamental
+		// The fundamental is not sure either, above all with a mains line on it.
+		out.Error = math.Hypot(math.Sqrt(weighted/distorted), f*s.harmonics[0].Error) / fundamental
 	}
 	out.Floor = math.Sqrt(floors) / fundamental
 	noise := s.broad.left + distorted
@@ -156,9 +157,8 @@ func (s *rung) step(u unit) Step {
 	if top > bottom {
 		out.AsymmetryError = 2 * math.Sqrt(errors) / (top - bottom)
 	}
-	density, _ := s.noise.around(0, s.frequency/2)
 	out.Offset = u.value(s.fit.Mean)
-	out.OffsetError = u.value(math.Sqrt(density * s.level.Rate / 2 * s.model.MeanVariance()))
+	out.OffsetError = u.value(math.Sqrt(s.noise.nearZero(s.frequency/2) * s.level.Rate / 2 * s.model.MeanVariance()))
 
 	for i, h := range s.harmonics {
 		h.Level, h.FloorDB = u.level(h.RMS), u.level(h.Floor)
@@ -171,11 +171,14 @@ func (s *rung) step(u unit) Step {
 }
 
 // Rattles: how far the sound between or above the harmonics must stand over
-// what the pauses or the quietest step have there, in power, and the crest that
-// no noise has.
+// what the pauses or the quietest step have there, in power, the crest that no
+// noise has, and what is too little to be a rattle: −100 dB re the fundamental,
+// its peak −80 dB. Below that a recording without noise shows its rounding.
 const (
 	rattleClear = 4
 	rattleCrest = 9
+	rattleLeast = 1e-5
+	rattlePeak  = 1e-4
 )
 
 // rattle marks the steps that rattle.
@@ -189,7 +192,10 @@ func (r *reader) rattle(rungs []*rung, steps []Step) {
 		if power, ok := r.rest.between(s.frequency/2, top, s.apart(r)); ok {
 			between = min(between, power)
 		}
-		steps[i].Rattle = s.between > rattleClear*between || s.above > rattleClear*above || s.broad.crest > rattleCrest
+		heard := math.Pow(rattleLeast*s.harmonics[0].RMS, 2)
+		peak := s.broad.crest * math.Sqrt(s.broad.left) / s.harmonics[0].RMS
+		steps[i].Rattle = s.between > max(heard, rattleClear*between) || s.above > max(heard, rattleClear*above) ||
+			s.broad.crest > rattleCrest && peak > rattlePeak
 	}
 }
 

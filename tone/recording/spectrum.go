@@ -126,3 +126,20 @@ func (d density) around(f, reach float64) (mean, count float64) {
 		}
 	}
 }
+
+// nearZero is the density of the noise that moves a mean. Where it rises towards
+// zero, as rumble and wind do, the power law between two ranges of one to four,
+// three octaves apart and the lower as low as the resolution goes, is carried on
+// to a quarter of the resolution.
+func (d density) nearZero(reach float64) float64 {
+	const bottom, wide, apart, lowest, steepest = 3.0, 4.0, 8.0, 0.25, 2.0
+	flat, _ := d.around(0, reach)
+	low, n := d.mean(bottom*d.wide, wide*bottom*d.wide)
+	high, m := d.mean(apart*bottom*d.wide, apart*wide*bottom*d.wide)
+	if n == 0 || m == 0 || !(high > 0 && low > high) {
+		return flat
+	}
+	low *= 1 + 2/math.Sqrt(n) // two standard errors of its own estimate
+	slope := math.Min(math.Log(low/high)/math.Log(apart), steepest)
+	return math.Max(flat, low*math.Pow(math.Sqrt(wide)*bottom/lowest, slope))
+}

@@ -258,7 +258,8 @@ func (e envelope) scatter(i, a, b int) float64 {
 		return expected
 	}
 	slices.Sort(near)
-	return max(expected, near[len(near)/2]/0.6745/root2)
+	// The quietest quarter: where the window is long, steps are in most changes.
+	return max(expected, near[len(near)/4]/0.3186/root2)
 }
 
 // plateaus are the parts of a…b, as half-open ranges, in which the level stays or

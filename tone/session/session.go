@@ -45,7 +45,7 @@ type Tone struct {
 	Resonance float64   `json:"resonance_hz"` // the slowest that must settle; 0: the tone's own
 	Q         float64   `json:"q"`            // its quality; 0: 5
 	Volts     []float64 `json:"voltage_v"`    // of each step, ascending, RMS
-	Levels    []float64 `json:"level_db"`     // expected at the listener; 0: not known
+	Levels    []float64 `json:"level_db"`     // expected at the listener, harmonics included; 0: not known
 }
 
 // Choice is what the maker of a session may choose.
@@ -139,7 +139,7 @@ func (s *Session) Add(m *design.Model, l *tone.Ladder, c Choice) error {
 		for k := range steps {
 			level := 0.0
 			if steps[k].Level != nil {
-				level = *steps[k].Level
+				level = steps[k].Total()
 			}
 			planned.Volts, planned.Levels = append(planned.Volts, steps[k].Voltage), append(planned.Levels, level)
 		}
