@@ -109,9 +109,9 @@ func showPrediction(w io.Writer, b *response.Bench, p *response.Prediction, at [
 		}
 	}
 	for i, f := range rows.Frequency {
-		row := []string{number(f, 4), number(rows.Impedance[i], 3), fmt.Sprintf("%.0f", rows.ImpedancePhase[i]), "–"}
+		row := []string{number(f, 4), number(rows.Impedance[i], 3), fixed(rows.ImpedancePhase[i], 0), "–"}
 		if rows.Level != nil {
-			row[3] = fmt.Sprintf("%.1f", rows.Level[i])
+			row[3] = fixed(rows.Level[i], 1)
 		}
 		for _, v := range m.Mounts {
 			row = append(row, number(rows.Mounts[v.Name].Excursion[i], 2))

@@ -75,6 +75,25 @@ func number(v float64, digits int) string {
 	return strconv.FormatFloat(v, 'f', max(places, 0), 64)
 }
 
+// fixed writes a number with so many digits behind the point. What rounds to
+// nothing has no sign.
+func fixed(v float64, places int) string {
+	s := strconv.FormatFloat(v, 'f', places, 64)
+	if strings.Trim(s, "-0.") == "" {
+		s = strings.TrimPrefix(s, "-")
+	}
+	return s
+}
+
+// signed writes a change with its sign.
+func signed(v float64, places int) string {
+	s := fixed(v, places)
+	if !strings.HasPrefix(s, "-") {
+		s = "+" + s
+	}
+	return s
+}
+
 // heading writes a design's title and what else it says about itself.
 func heading(w io.Writer, d *design.Design) {
 	title := d.Title

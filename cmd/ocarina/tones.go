@@ -144,7 +144,7 @@ func ladderTable(t *tone.Tone, all bool) *table {
 		}
 		level, second, third := "–", "–", "–"
 		if s.Level != nil {
-			level = fmt.Sprintf("%.1f", *s.Level)
+			level = fixed(*s.Level, 1)
 			second, third = relative(s, 1), relative(s, 2)
 		}
 		sign := strings.Join(s.Beyond, ", ")
@@ -158,7 +158,7 @@ func ladderTable(t *tone.Tone, all bool) *table {
 			sign += " (jumped)"
 		}
 		table.row(number(s.Voltage, 3), level, second, third, number(100*s.THD, 2), number(far.Outward, 2), number(far.Inward, 2),
-			fmt.Sprintf("%.3f", far.Offset+0), number(air, 2), number(s.Current, 2), fmt.Sprintf("%.0f", hot), fmt.Sprintf("%.1f", s.Compression), sign)
+			fixed(far.Offset, 3), number(air, 2), number(s.Current, 2), fixed(hot, 0), fixed(s.Compression, 1), sign)
 	}
 	return table
 }
@@ -168,7 +168,7 @@ func relative(s *tone.Step, k int) string {
 	if k >= len(s.Harmonics) || s.Harmonics[k] == nil {
 		return "–"
 	}
-	return fmt.Sprintf("%.0f", *s.Harmonics[k]-*s.Level)
+	return fixed(*s.Harmonics[k]-*s.Level, 0)
 }
 
 // mix shows what two tones make of one another.
@@ -196,7 +196,7 @@ func mix(c *cobra.Command, path string, o tone.Options, second, ratio float64, a
 		if i == 16 {
 			break
 		}
-		t.row(number(p.Frequency, 4), fmt.Sprintf("%.1f", p.Level), fmt.Sprint(p.First), fmt.Sprint(p.Second))
+		t.row(number(p.Frequency, 4), fixed(p.Level, 1), fmt.Sprint(p.First), fmt.Sprint(p.Second))
 	}
 	t.write(w)
 	fmt.Fprintln(w)

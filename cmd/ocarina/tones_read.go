@@ -244,14 +244,14 @@ func showRecording(w io.Writer, r *recording.Report) {
 				if h.RMS < 2*h.Error {
 					return fmt.Sprintf("<%.0f", h.Relative)
 				}
-				return fmt.Sprintf("%.0f", h.Relative)
+				return fixed(h.Relative, 0)
 			}
 			drive, lag := "–", "–"
 			if s.Drive != nil {
-				drive = fmt.Sprintf("%.1f", *s.Drive)
+				drive = fixed(*s.Drive, 1)
 			}
 			if s.Compression != nil {
-				lag = fmt.Sprintf("%.2f", *s.Compression)
+				lag = fixed(*s.Compression, 2)
 			}
 			var signs []string
 			if t.Deformed != nil && t.Deformed.Step == k {
@@ -263,7 +263,7 @@ func showRecording(w io.Writer, r *recording.Report) {
 			if s.Clipped > 0 {
 				signs = append(signs, "the recorder clips")
 			}
-			table.row(fmt.Sprintf("%.1f", s.Start), drive, fmt.Sprintf("%.2f", s.Harmonics[0].Level), harmonic(1), harmonic(2),
+			table.row(fmt.Sprintf("%.1f", s.Start), drive, fixed(s.Harmonics[0].Level, 2), harmonic(1), harmonic(2),
 				number(100*s.OfFundamental, 3), number(100*s.Error, 1), number(100*s.Noise, 3), number(100*s.Asymmetry, 2), lag, strings.Join(signs, "; "))
 		}
 		table.write(w)
@@ -281,34 +281,34 @@ func showBeside(w io.Writer, c *beside.Comparison) {
 		table := newTable("V", "dB", "|", "lag", "|", "THD %", "|", "H2", "|", "H3", "|", "asym %", "|")
 		for _, s := range t.Steps {
 			row := []string{number(s.Voltage, 3)}
-			add := func(p beside.Pair, format string, scale float64) {
-				row = append(row, fmt.Sprintf(format, p.Predicted*scale))
+			add := func(p beside.Pair, places int, scale float64) {
+				row = append(row, fixed(p.Predicted*scale, places))
 				if p.Recorded == nil {
 					row = append(row, "–")
 					return
 				}
-				row = append(row, fmt.Sprintf(format, *p.Recorded*scale))
+				row = append(row, fixed(*p.Recorded*scale, places))
 			}
-			add(s.Level, "%.1f", 1)
-			add(s.Compression, "%.2f", 1)
-			add(s.THD, "%.2f", 100)
+			add(s.Level, 1, 1)
+			add(s.Compression, 2, 1)
+			add(s.THD, 2, 100)
 			for k := range 2 {
 				if k >= len(s.Harmonics) {
 					row = append(row, "–", "–")
 					continue
 				}
 				h := s.Harmonics[k]
-				predicted := fmt.Sprintf("%.1f", math.Max(h.Predicted, -199))
+				predicted := fixed(math.Max(h.Predicted, -199), 1)
 				if h.Predicted < s.Told {
 					predicted = "–"
 				}
 				told := "–"
 				if h.Recorded != nil && *h.Recorded > s.Told+3 {
-					told = fmt.Sprintf("%.1f", *h.Recorded)
+					told = fixed(*h.Recorded, 1)
 				}
 				row = append(row, predicted, told)
 			}
-			add(s.Asymmetry, "%.1f", 100)
+			add(s.Asymmetry, 1, 100)
 			table.row(row...)
 		}
 		table.write(w)
