@@ -72,7 +72,7 @@ func BuildWith(d *Design, h Handles) (*Model, hcl.Diagnostics) {
 	}
 	plan, err := b.net.Compile()
 	if err != nil {
-		b.fail(nil, "The parts do not form a network", err.Error())
+		b.fail(b.fileStart(), "The parts do not form a network", err.Error())
 		return nil, b.diags
 	}
 	b.m.Plan = plan
@@ -106,12 +106,38 @@ type builder struct {
 	free     *network.FreeSpace
 }
 
-func (b *builder) fail(at *hcl.Range, summary, detail string) {
-	b.diags = b.diags.Append(&hcl.Diagnostic{Severity: hcl.DiagError, Summary: summary, Detail: detail, Subject: at})
+func (b *builder) fail(at hcl.Range, summary, detail string) {
+	b.tell(hcl.DiagError, at, summary, detail)
+}
+func (b *builder) warn(at hcl.Range, summary, detail string) {
+	b.tell(hcl.DiagWarning, at, summary, detail)
 }
 
-func (b *builder) warn(at *hcl.Range, summary, detail string) {
-	b.diags = b.diags.Append(&hcl.Diagnostic{Severity: hcl.DiagWarning, Summary: summary, Detail: detail, Subject: at})
+// tell notes a problem. What was never in a file has no place to point at.
+func (b *builder) tell(severity hcl.DiagnosticSeverity, at hcl.Range, summary, detail string) {
+	d := &hcl.Diagnostic{Severity: severity, Summary: summary, Detail: detail}
+	if at.Start.Line > 0 {
+		d.Subject = &at
+	}
+	b.diags = b.diags.Append(d)
+}
+
+// block returns where a named part's block stands.
+func (b *builder) block(part string) hcl.Range {
+	if _, one := b.d.part(part); one != nil {
+		if named, ok := one.(interface{ identity() *Named }); ok {
+			return named.identity().Range
+		}
+	}
+	return hcl.Range{}
+}
+
+// fileStart is the place of what concerns the whole design.
+func (b *builder) fileStart() hcl.Range {
+	if b.d.Source == nil {
+		return hcl.Range{}
+	}
+	return b.d.Source.start()
 }
 
 // dimension returns the scalar of a value of the file, and lists it among the
@@ -172,7 +198,7 @@ func (a *Air) Medium(temperature float64) (air.Medium, error) {
 func (b *builder) medium() {
 	m, err := b.d.Air.Medium(0)
 	if err != nil {
-		b.fail(&b.d.Air.Range, "Air out of range", err.Error())
+		b.fail(b.d.Air.Range, "Air out of range", err.Error())
 	}
 	b.m.Air = m
 	b.sheetAt = air.Reference()
@@ -281,7 +307,11 @@ func (b *builder) apart(p, q *network.Opening, first, second string) {
 	radii := math.Sqrt(value(p.Area)/math.Pi) + math.Sqrt(value(q.Area)/math.Pi)
 	// A hair's breadth is left for touching openings written in decimals.
 	if d := math.Sqrt(sum); d < radii*(1-1e-9) {
-		b.fail(nil, "Openings overlap", fmt.Sprintf("%s and %s lie %.4g mm apart, and their radii add up to %.4g mm: move one of them away.", first, second, d*1000, radii*1000))
+		at, other := b.block(second), b.block(first)
+		if other.Start.Byte > at.Start.Byte { // the one drawn later has to give way
+			first, second, at = second, first, other
+		}
+		b.fail(at, "Openings overlap", fmt.Sprintf("%s and %s lie %.4g mm apart, and their radii add up to %.4g mm: move one of them away.", first, second, d*1000, radii*1000))
 	}
 }
 

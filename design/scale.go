@@ -109,6 +109,8 @@ type scaling struct {
 func (w *scaling) owner(kind *blockKind, owner any, part string) {
 	if named, ok := owner.(interface{ identity() *Named }); ok {
 		part = strings.TrimSpace(kind.name + " " + named.identity().Name)
+	} else if part == "" {
+		part = kind.name
 	}
 	if d, ok := owner.(*Driver); ok {
 		w.driver, w.inside = d, ""
@@ -162,7 +164,11 @@ func (w *scaling) quantity(s *spec, q *Quantity, power float64, part string) {
 	}
 	s.scaleNumber(q, w.n, power)
 	if problem := s.refuses(q.SI); problem != "" && w.err == nil {
-		w.err = fmt.Errorf("found %s for %s of %s once scaled; wanted %s", s.literal(*q).text, s.Name, part, problem)
+		what := s.Name
+		if part != "" {
+			what += " of " + part
+		}
+		w.err = fmt.Errorf("found %s for %s once scaled; wanted %s", s.literal(*q).text, what, problem)
 	}
 }
 
