@@ -96,7 +96,10 @@ func command(out, errs io.Writer) *cobra.Command {
 		SilenceErrors: true,
 		Args:          cobra.NoArgs,
 		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
+
+		PersistentPreRunE: finite,
 	}
+	root.SetFlagErrorFunc(flagFault)
 	root.SetOut(out)
 	root.SetErr(errs)
 	root.SetVersionTemplate("ocarina {{.Version}}\n")
