@@ -48,7 +48,7 @@ func (b *builder) derive(s driver.Sheet, at *Named) driver.Motor {
 		b.fail(at.Range, summary, fmt.Sprintf("%s: %s.", at.Name, err))
 	}
 	for _, o := range off {
-		b.warn(at.Range, "Data differ", fmt.Sprintf("%s gives %s as %.4g, but %s make it %.4g (SI units): more than 5 %% apart. The others are used.", at.Name, o.Key, o.Given, o.By, o.FromOthers))
+		b.warn(at.Range, "Data differ", at.Name+" "+o.String())
 	}
 	return m
 }
