@@ -34,19 +34,39 @@ func Limits(m *design.Model, low, high float64) (list []string) {
 		return list
 	}
 	for _, p := range m.Ports {
-		d := p.Sections[0]
+		list = append(list, slits(m, p, low)...)
+	}
+	for _, l := range m.Lines {
+		list = append(list, slits(m, l, low)...)
+	}
+	return list
+}
+
+// slits names the rectangular sections of a port or line whose smaller side is
+// under ten boundary layers at a frequency [Hz].
+func slits(m *design.Model, p *design.DuctModel, low float64) (list []string) {
+	v := m.Graph.Values()
+	for i, d := range p.Sections {
 		if d.Perimeter == network.None {
 			continue
 		}
 		// The smaller side of a rectangle from its area and perimeter.
-		v := m.Graph.Values()
 		half, area := v[d.Perimeter]/4, v[d.Area]
 		side := half - math.Sqrt(math.Max(half*half-area, 0))
-		delta := math.Sqrt(2 * d.Air.Viscosity / (d.Air.Density * 2 * math.Pi * low))
-		if side < 10*delta {
-			list = append(list, fmt.Sprintf("%s is %.3g mm narrow, under ten boundary layers below %.3g Hz: its loss there is an estimate.",
-				p.Name, side*1000, 2*d.Air.Viscosity/(d.Air.Density*2*math.Pi)*100/(side*side)))
+		layer := d.Air.Viscosity / (d.Air.Density * math.Pi) // δ²·f
+		if side >= 10*math.Sqrt(layer/low) {
+			continue
 		}
+		name := p.Name
+		if len(p.Sections) > 1 {
+			n := i + 1
+			if p.Turned {
+				n = len(p.Sections) - i
+			}
+			name = fmt.Sprintf("section %d of %s", n, p.Name)
+		}
+		list = append(list, fmt.Sprintf("%s is %.3g mm narrow, under ten boundary layers below %.3g Hz: its loss there is an estimate.",
+			name, side*1000, 100*layer/(side*side)))
 	}
 	return list
 }
