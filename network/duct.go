@@ -233,7 +233,7 @@ func (d *Duct) body(p *Point, keep []complex128) chain {
 		m, _, _ := d.uniform(p, p.Values[d.Length], false, &l)
 		return m
 	}
-	return d.taper(p, keep)
+	return d.taper(p, reach{0, 1}, keep)
 }
 
 // end returns the series impedance of one end, times jω.
@@ -299,7 +299,7 @@ func (d *Duct) Slopes(p *Point, keep, w, grad []complex128) (omega complex128) {
 	if d.ToArea == None {
 		return omega + d.uniformSlopes(p, g, grad)
 	}
-	return omega + d.taperSlopes(p, keep, g, grad)
+	return omega + d.taperSlopes(p, reach{0, 1}, keep, g, grad)
 }
 
 func (d *Duct) endSlopes(p *Point, n int, w complex128, grad []complex128) (omega complex128) {
