@@ -72,7 +72,7 @@ func BuildWith(d *Design, h Handles) (*Model, hcl.Diagnostics) {
 	}
 	plan, err := b.net.Compile()
 	if err != nil {
-		b.fail(nil, "The parts do not form a network", err.Error())
+		b.fail(b.fileStart(), "The parts do not form a network", err.Error())
 		return nil, b.diags
 	}
 	b.m.Plan = plan
@@ -103,16 +103,41 @@ type builder struct {
 	sheetAt air.Medium // where Vas was stated
 
 	openings []network.Opening
-	stands   []*hcl.Range // where the position of each is written, or nil
 	free     *network.FreeSpace
 }
 
-func (b *builder) fail(at *hcl.Range, summary, detail string) {
-	b.diags = b.diags.Append(&hcl.Diagnostic{Severity: hcl.DiagError, Summary: summary, Detail: detail, Subject: at})
+func (b *builder) fail(at hcl.Range, summary, detail string) {
+	b.tell(hcl.DiagError, at, summary, detail)
+}
+func (b *builder) warn(at hcl.Range, summary, detail string) {
+	b.tell(hcl.DiagWarning, at, summary, detail)
 }
 
-func (b *builder) warn(at *hcl.Range, summary, detail string) {
-	b.diags = b.diags.Append(&hcl.Diagnostic{Severity: hcl.DiagWarning, Summary: summary, Detail: detail, Subject: at})
+// tell notes a problem. What was never in a file has no place to point at.
+func (b *builder) tell(severity hcl.DiagnosticSeverity, at hcl.Range, summary, detail string) {
+	d := &hcl.Diagnostic{Severity: severity, Summary: summary, Detail: detail}
+	if at.Start.Line > 0 {
+		d.Subject = &at
+	}
+	b.diags = b.diags.Append(d)
+}
+
+// block returns where a named part's block stands.
+func (b *builder) block(part string) hcl.Range {
+	if _, one := b.d.part(part); one != nil {
+		if named, ok := one.(interface{ identity() *Named }); ok {
+			return named.identity().Range
+		}
+	}
+	return hcl.Range{}
+}
+
+// fileStart is the place of what concerns the whole design.
+func (b *builder) fileStart() hcl.Range {
+	if b.d.Source == nil {
+		return hcl.Range{}
+	}
+	return b.d.Source.start()
 }
 
 // dimension returns the scalar of a value of the file, and lists it among the
@@ -173,7 +198,7 @@ func (a *Air) Medium(temperature float64) (air.Medium, error) {
 func (b *builder) medium() {
 	m, err := b.d.Air.Medium(0)
 	if err != nil {
-		b.fail(&b.d.Air.Range, "Air out of range", err.Error())
+		b.fail(b.d.Air.Range, "Air out of range", err.Error())
 	}
 	b.m.Air = m
 	b.sheetAt = air.Reference()
@@ -230,11 +255,7 @@ func (b *builder) listen() {
 // against.
 func (b *builder) open(part string, rear bool, o network.Opening, position []Quantity) network.Unknown {
 	o.Place = [3]network.Value{network.None, network.None, network.None}
-	var stands *hcl.Range
 	if len(position) == 3 {
-		if all := hcl.RangeBetween(position[0].Range, position[2].Range); all.Start.Line > 0 {
-			stands = &all
-		}
 		for i, q := range position {
 			o.Place[i] = network.Value(b.dimension(part, "position", i, q))
 		}
@@ -243,7 +264,7 @@ func (b *builder) open(part string, rear bool, o network.Opening, position []Qua
 	if b.d.Listen.Radiation && o.Area != network.None {
 		o.Pressure = b.net.Unknown(network.Pressure, part+" at the outside")
 	}
-	b.openings, b.stands = append(b.openings, o), append(b.stands, stands)
+	b.openings = append(b.openings, o)
 	b.m.Openings = append(b.m.Openings, OpeningModel{Part: part, Rear: rear})
 	return o.Pressure
 }
@@ -261,7 +282,7 @@ func (b *builder) outside() {
 		}
 		placed++
 		for j := range i {
-			b.apart(j, i)
+			b.apart(&b.openings[j], o, b.m.Openings[j].Part, b.m.Openings[i].Part)
 		}
 	}
 	b.free.Mutual = placed > 1
@@ -273,8 +294,7 @@ func (b *builder) outside() {
 }
 
 // apart demands that two openings do not overlap: d ≥ a1 + a2.
-func (b *builder) apart(i, j int) {
-	p, q := &b.openings[i], &b.openings[j]
+func (b *builder) apart(p, q *network.Opening, first, second string) {
 	if !p.Placed() || p.Area == network.None {
 		return
 	}
@@ -287,8 +307,11 @@ func (b *builder) apart(i, j int) {
 	radii := math.Sqrt(value(p.Area)/math.Pi) + math.Sqrt(value(q.Area)/math.Pi)
 	// A hair's breadth is left for touching openings written in decimals.
 	if d := math.Sqrt(sum); d < radii*(1-1e-9) {
-		b.fail(b.stands[j], "Openings overlap", fmt.Sprintf("%s and %s lie %.4g mm apart, and their radii add up to %.4g mm: move one of them away.",
-			b.m.Openings[i].Part, b.m.Openings[j].Part, d*1000, radii*1000))
+		at, other := b.block(second), b.block(first)
+		if other.Start.Byte > at.Start.Byte { // the one drawn later has to give way
+			first, second, at = second, first, other
+		}
+		b.fail(at, "Openings overlap", fmt.Sprintf("%s and %s lie %.4g mm apart, and their radii add up to %.4g mm: move one of them away.", first, second, d*1000, radii*1000))
 	}
 }
 

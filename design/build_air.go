@@ -42,7 +42,7 @@ func (b *builder) volume(c *Chamber) {
 			net = g.Sub(net, t.Volume)
 		}
 		if g.Value(net) <= 0 {
-			b.fail(&c.Range, "No air left in a chamber", fmt.Sprintf("What stands in %s takes %.4g L of its gross %.4g L: enlarge it, or take something out.", c.Name,
+			b.fail(c.Range, "No air left in a chamber", fmt.Sprintf("What stands in %s takes %.4g L of its gross %.4g L: enlarge it, or take something out.", c.Name,
 				(g.Value(m.Volume)-g.Value(net))*1000, g.Value(m.Volume)*1000))
 		}
 		m.Volume = net
@@ -128,7 +128,7 @@ func (b *builder) chamber(c *Chamber) {
 	if c.Temperature.Given {
 		own, err := b.d.Air.Medium(c.Temperature.SI)
 		if err != nil {
-			b.fail(&c.Temperature.Range, "Air out of range", err.Error())
+			b.fail(c.Temperature.Range, "Air out of range", err.Error())
 			return
 		}
 		medium = own

@@ -3,7 +3,6 @@ package design
 import (
 	"errors"
 	"fmt"
-	"strings"
 
 	"ocarina/driver"
 	"ocarina/formula"
@@ -46,14 +45,10 @@ func (b *builder) derive(s driver.Sheet, at *Named) driver.Motor {
 		if errors.As(err, &missing) {
 			summary = "Data are missing"
 		}
-		b.fail(&at.Range, summary, fmt.Sprintf("%s: %s.", at.Name, err))
+		b.fail(at.Range, summary, fmt.Sprintf("%s: %s.", at.Name, err))
 	}
 	for _, o := range off {
-		verb, others := "makes", "The other is used"
-		if strings.Contains(o.By, " and ") {
-			verb, others = "make", "The others are used"
-		}
-		b.warn(&at.Range, "Data differ", fmt.Sprintf("%s gives %s as %.4g, but %s %s it %.4g (SI units): more than 5 %% apart. %s.", at.Name, o.Key, o.Given, o.By, verb, o.FromOthers, others))
+		b.warn(at.Range, "Data differ", at.Name+" "+o.String())
 	}
 	return m
 }

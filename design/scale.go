@@ -109,6 +109,8 @@ type scaling struct {
 func (w *scaling) owner(kind *blockKind, owner any, part string) {
 	if named, ok := owner.(interface{ identity() *Named }); ok {
 		part = strings.TrimSpace(kind.name + " " + named.identity().Name)
+	} else if part == "" {
+		part = kind.name
 	}
 	if d, ok := owner.(*Driver); ok {
 		w.driver, w.inside = d, ""

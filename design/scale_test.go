@@ -155,4 +155,19 @@ func TestScaledRefuses(t *testing.T) {
 			t.Error(n, "was accepted")
 		}
 	}
+	// What leaves its range is named by its block, and by its key alone where
+	// it stands in none.
+	d.Drivers[0].Fs.SI = 20
+	d.Listen.Distance = Quantity{SI: 0.005, Unit: "m", Given: true}
+	for _, c := range []struct {
+		n    float64
+		want string
+	}{
+		{500, "found 56 kHz for tones once scaled; wanted "},
+		{75, "found 66.66666666666667 um for distance of listen once scaled; wanted "},
+	} {
+		if _, _, err := d.Scaled(c.n, true); err == nil || !strings.HasPrefix(err.Error(), c.want) {
+			t.Errorf("1:%g: %v, want %q", c.n, err, c.want)
+		}
+	}
 }

@@ -5,6 +5,7 @@ package driver
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"ocarina/acoustic"
 	"ocarina/air"
@@ -43,11 +44,20 @@ type Motor struct {
 }
 
 // Disagreement says that a sheet gives a value which its other values
-// contradict by more than five per cent. The first is used.
+// contradict by more than five per cent. The others are used.
 type Disagreement struct {
-	Key, By    string // "mms", "fs and vas"
+	Key, By    string // "mms", "fs and the suspension"
 	Given      float64
 	FromOthers float64
+}
+
+// String says it in a sentence that a part's name goes before.
+func (d Disagreement) String() string {
+	makes, used := "makes", "That is used."
+	if strings.Contains(d.By, " and ") {
+		makes, used = "make", "These are used."
+	}
+	return fmt.Sprintf("gives %s as %.4g, but %s %s it %.4g (SI units): more than 5 %% apart. %s", d.Key, d.Given, d.By, makes, d.FromOthers, used)
 }
 
 // tolerance is how far over-determined data may differ unmentioned.
@@ -77,7 +87,7 @@ func FaceLoad(g *formula.Graph, sd formula.Ref, m air.Medium) formula.Ref {
 //	Rms = 2πfs·Mms/Qms,  Bl = √(2πfs·Mms·Re/Qes)
 //
 // (Thiele 1971; Small 1972). fs, Qms, Qes and Vas come first; Mms, Cms, Rms and
-// Bl fill only what is missing. The medium is that in which Vas was stated.
+// Bl fill only what is missing. Any set that determines the motor will do. The medium is that in which Vas was stated.
 // With creep Rms is lowered so that the given Qms still holds at fs.
 func Derive(g *formula.Graph, s Sheet, m air.Medium) (Motor, []Disagreement, error) {
 	d := deriver{g: g, s: s, medium: m}
@@ -99,6 +109,7 @@ type deriver struct {
 	medium air.Medium
 	m      Motor
 	omega  formula.Ref // 2πfs
+	move   formula.Ref // 2πfs·Mms
 	off    []Disagreement
 }
 
@@ -112,107 +123,93 @@ func (d *deriver) compare(key, by string, given, others formula.Ref) {
 	}
 }
 
-// qs completes Qms, Qes and Qts from any two.
-func (d *deriver) qs() error {
-	g, s, m := d.g, &d.s, &d.m
-	m.Qms, m.Qes, m.Qts = s.Qms, s.Qes, s.Qts
-	var err error
-	switch {
-	case m.Qms != Unknown && m.Qes != Unknown:
-		m.Qts = g.Div(g.Mul(m.Qms, m.Qes), g.Add(m.Qms, m.Qes))
-		d.compare("qts", "qms and qes", s.Qts, m.Qts)
-	case m.Qms != Unknown && m.Qts != Unknown:
-		m.Qes, err = d.rest("qms", m.Qms)
-	case m.Qes != Unknown && m.Qts != Unknown:
-		m.Qms, err = d.rest("qes", m.Qes)
-	}
-	return err
+// both is the Q of two losses together.
+func (d *deriver) both(a, b formula.Ref) formula.Ref {
+	return d.g.Div(d.g.Mul(a, b), d.g.Add(a, b))
 }
 
-// rest is what Qts leaves beside one of Qms and Qes for the other.
-func (d *deriver) rest(key string, part formula.Ref) (formula.Ref, error) {
-	g, total := d.g, d.m.Qts
+// less is the Q that is left of a total without a part, named for the reader.
+func (d *deriver) less(total, part formula.Ref, name string) (formula.Ref, error) {
+	g := d.g
 	if g.Value(total) >= g.Value(part) {
-		return Unknown, fmt.Errorf("qts (%.4g) must be smaller than %s (%.4g)", g.Value(total), key, g.Value(part))
+		return Unknown, fmt.Errorf("qts (%.4g) must be smaller than %s (%.4g)", g.Value(total), name, g.Value(part))
 	}
 	return g.Div(g.Mul(total, part), g.Sub(part, total)), nil
 }
 
-// single finds Qms and Qes where Qts is the only quality given, from it and the
-// suspension's loss or the motor.
-func (d *deriver) single(move formula.Ref) (err error) {
-	g, s, m := d.g, &d.s, &d.m
-	if m.Qts == Unknown || m.Qms != Unknown || m.Qes != Unknown {
-		return nil
-	}
-	lossy := s.Rms != Unknown && g.Value(s.Rms) > 0
-	driven := s.Bl != Unknown && s.Re != Unknown
+// qs completes Qms, Qes and Qts from any two.
+func (d *deriver) qs() (err error) {
+	m := &d.m
+	m.Qms, m.Qes, m.Qts = d.s.Qms, d.s.Qes, d.s.Qts
 	switch {
-	case lossy && driven: // they say it all
-		m.Qts = Unknown
-	case lossy:
-		m.Qes, err = d.rest("the qms that rms makes", g.Div(move, s.Rms))
-	case driven:
-		m.Qes = g.Div(g.Mul(move, s.Re), g.Pow(s.Bl, 2))
-		m.Qms, err = d.rest("the qes that bl makes", m.Qes)
+	case m.Qms != Unknown && m.Qes != Unknown:
+		m.Qts = d.both(m.Qms, m.Qes)
+	case m.Qms != Unknown && m.Qts != Unknown:
+		m.Qes, err = d.less(m.Qts, m.Qms, "qms")
+	case m.Qes != Unknown && m.Qts != Unknown:
+		m.Qms, err = d.less(m.Qts, m.Qes, "qes")
 	}
 	return err
 }
 
-// spring finds Cms, Mms and fs.
+// spring finds Cms, Mms and fs from two of them, or from one of them and what
+// the losses say of ωs·Mms.
 func (d *deriver) spring() error {
 	g, s, m := d.g, &d.s, &d.m
 	stiff := d.medium.Stiffness()
 	area2 := g.Pow(s.Sd, 2)
-	fromVas := Unknown
+	compliance := s.Cms
 	if s.Vas != Unknown {
-		fromVas = g.Div(g.Scale(1/stiff, s.Vas), area2)
+		compliance = g.Div(g.Scale(1/stiff, s.Vas), area2)
+		d.compare("cms", "vas", s.Cms, compliance)
 	}
-	if s.Mms != Unknown && s.Mmd != Unknown {
-		d.compare("mms", "mmd and the air's load", s.Mms, g.Add(s.Mmd, FreeAirLoad(g, s.Sd, d.medium)))
+	loaded, bare := s.Mms, Unknown
+	if s.Mmd != Unknown {
+		bare = g.Add(s.Mmd, FreeAirLoad(g, s.Sd, d.medium))
+		if loaded == Unknown {
+			loaded = bare
+		}
 	}
-	loaded := s.Mms
-	if loaded == Unknown && s.Mmd != Unknown {
-		loaded = g.Add(s.Mmd, FreeAirLoad(g, s.Sd, d.medium))
-	}
-	fromFs := Unknown // compliance from resonance and mass
 	if s.Fs != Unknown {
 		d.omega = g.Scale(2*math.Pi, s.Fs)
-		if loaded != Unknown {
-			fromFs = g.Pow(g.Mul(g.Pow(d.omega, 2), loaded), -1)
+	}
+	if d.move = d.moveByLosses(); d.move == Unknown {
+		switch {
+		case compliance == Unknown && (s.Fs == Unknown || loaded == Unknown):
+			return &MissingError{"vas or cms, or fs with mms or mmd, is wanted for the suspension"}
+		case s.Fs == Unknown && loaded == Unknown:
+			return &MissingError{"fs, mms or mmd is wanted for the moving mass"}
 		}
 	}
+	m.Mms, m.Cms = loaded, compliance
 	switch {
-	case fromVas != Unknown:
-		m.Cms = fromVas
-		d.compare("cms", "vas", s.Cms, fromVas)
-	case s.Cms != Unknown:
-		m.Cms = s.Cms
-	case fromFs != Unknown:
-		m.Cms = fromFs
-	default:
-		return &MissingError{"vas or cms, or fs with mms or mmd, is wanted for the suspension"}
-	}
-	mass := Unknown
-	if s.Fs != Unknown && m.Cms != fromFs {
-		mass = g.Pow(g.Mul(g.Pow(d.omega, 2), m.Cms), -1)
-		d.compare("mms", "fs and the suspension", s.Mms, mass)
-		if s.Mms == Unknown {
-			d.compare("mmd with the air's load", "fs and the suspension", loaded, mass)
-		}
-	}
-	switch {
-	case mass != Unknown:
-		m.Mms = mass
+	case s.Fs != Unknown && compliance != Unknown:
+		m.Mms = g.Pow(g.Mul(g.Pow(d.omega, 2), compliance), -1)
+		d.compare("mms", "fs and the suspension", s.Mms, m.Mms)
+		d.compare("mmd with the air's load", "fs and the suspension", bare, m.Mms)
+		loaded = Unknown
+	case s.Fs != Unknown && loaded != Unknown:
+		m.Cms = g.Pow(g.Mul(g.Pow(d.omega, 2), loaded), -1)
+	case compliance != Unknown && loaded != Unknown:
+		d.omega = g.Pow(g.Mul(loaded, compliance), -0.5)
+	case s.Fs != Unknown:
+		m.Mms, m.Cms = g.Div(d.move, d.omega), g.Pow(g.Mul(d.move, d.omega), -1)
 	case loaded != Unknown:
-		m.Mms = loaded
-		m.Bare = s.Mms == Unknown
+		d.omega = g.Div(d.move, loaded)
+		m.Cms = g.Pow(g.Mul(d.move, d.omega), -1)
+	case compliance != Unknown:
+		d.omega = g.Pow(g.Mul(d.move, compliance), -1)
+		m.Mms = g.Div(d.move, d.omega)
 	default:
-		return &MissingError{"fs, mms or mmd is wanted for the moving mass"}
+		return &MissingError{"fs, vas, cms, mms or mmd is wanted for the resonance"}
 	}
+	if loaded != Unknown {
+		d.compare("mmd with the air's load", "mms", bare, loaded)
+		m.Bare = s.Mms == Unknown
+	}
+	d.move = g.Mul(d.omega, m.Mms)
 	m.Fs = s.Fs
 	if m.Fs == Unknown {
-		d.omega = g.Pow(g.Mul(m.Mms, m.Cms), -0.5)
 		m.Fs = g.Scale(1/(2*math.Pi), d.omega)
 	}
 	m.Vas = s.Vas
@@ -222,42 +219,99 @@ func (d *deriver) spring() error {
 	return nil
 }
 
+// damping is the mechanical resistance that the shorted motor adds, Bl²/Re, or
+// Unknown.
+func (d *deriver) damping() formula.Ref {
+	if d.s.Re == Unknown || d.s.Bl == Unknown {
+		return Unknown
+	}
+	return d.g.Div(d.g.Pow(d.s.Bl, 2), d.s.Re)
+}
+
+// moveByLosses returns ωs·Mms from a resistance and the Q it makes, or Unknown:
+//
+//	ωs·Mms = Qms·Rms = Qes·Bl²/Re = Qts·(Rms + Bl²/Re).
+func (d *deriver) moveByLosses() formula.Ref {
+	g, s, m := d.g, &d.s, &d.m
+	motor := d.damping()
+	lossy := s.Rms != Unknown && g.Value(s.Rms) > 0
+	switch {
+	case m.Qms != Unknown && lossy:
+		return g.Mul(m.Qms, s.Rms)
+	case m.Qes != Unknown && motor != Unknown:
+		return g.Mul(m.Qes, motor)
+	case m.Qts != Unknown && s.Rms != Unknown && motor != Unknown:
+		return g.Mul(m.Qts, g.Add(s.Rms, motor))
+	}
+	return Unknown
+}
+
+// split finds Qms and Qes from Qts and the one resistance that is given.
+func (d *deriver) split() (err error) {
+	g, s, m := d.g, &d.s, &d.m
+	if m.Qts == Unknown || m.Qms != Unknown || m.Qes != Unknown {
+		return nil
+	}
+	motor := d.damping()
+	switch {
+	case motor != Unknown && s.Rms != Unknown: // both resistances, and qts is compared
+	case motor != Unknown:
+		m.Qes = g.Div(d.move, motor)
+		m.Qms, err = d.less(m.Qts, m.Qes, "the qes that bl makes")
+	case s.Rms != Unknown && g.Value(s.Rms) > 0:
+		m.Qms = g.Div(d.move, s.Rms)
+		m.Qes, err = d.less(m.Qts, m.Qms, "the qms that rms makes")
+	case s.Rms != Unknown:
+		m.Qes = m.Qts
+	}
+	return err
+}
+
 // losses finds Rms and Bl, after which a bare mass is left without its load.
 func (d *deriver) losses() error {
 	g, s, m := d.g, &d.s, &d.m
-	move := g.Mul(d.omega, m.Mms)
-	if err := d.single(move); err != nil {
+	given := s.Rms == Unknown || m.Qms != Unknown // Qms outright or by other Qs, not by Rms
+	if err := d.split(); err != nil {
 		return err
 	}
-	given := m.Qms != Unknown // outright, or by qts and qes
+	driven := s.Re != Unknown
+	lossless := m.Qms == Unknown && s.Rms == Unknown
+	still := driven && m.Qes == Unknown && s.Bl == Unknown
 	switch {
-	case m.Qms != Unknown:
-		m.Rms = g.Div(move, m.Qms)
+	case lossless && still && m.Qts != Unknown:
+		return &MissingError{"qms, rms, qes or bl is wanted beside qts"}
+	case lossless && still:
+		return &MissingError{"qms or rms is wanted for the suspension's loss, and qes or bl for the motor"}
+	case lossless && driven:
+		return &MissingError{"qms, rms or qts is wanted for the suspension's loss"}
+	case lossless:
+		return &MissingError{"qms or rms is wanted for the suspension's loss"}
+	case still:
+		return &MissingError{"qes, bl or qts is wanted for the motor"}
+	}
+	if m.Qms != Unknown {
+		m.Rms = g.Div(d.move, m.Qms)
 		d.compare("rms", "qms", s.Rms, m.Rms)
-	case s.Rms != Unknown:
+	} else {
 		m.Rms = s.Rms
 		if g.Value(s.Rms) > 0 {
-			m.Qms = g.Div(move, s.Rms)
+			m.Qms = g.Div(d.move, s.Rms)
 		}
-	default:
-		return &MissingError{"qms or rms is wanted for the suspension's loss, or qts with qes or bl"}
 	}
 	m.Bl = Unknown
-	if s.Re != Unknown {
-		switch {
-		case m.Qes != Unknown:
-			m.Bl = g.Sqrt(g.Div(g.Mul(move, s.Re), m.Qes))
+	if driven {
+		if m.Qes != Unknown {
+			m.Bl = g.Sqrt(g.Div(g.Mul(d.move, s.Re), m.Qes))
 			d.compare("bl", "qes", s.Bl, m.Bl)
-		case s.Bl != Unknown:
+		} else {
 			m.Bl = s.Bl
-			m.Qes = g.Div(g.Mul(move, s.Re), g.Pow(s.Bl, 2))
-		default:
-			return &MissingError{"qes or bl is wanted for the motor, or qts with qms or rms"}
+			m.Qes = g.Div(d.move, d.damping())
 		}
-		if m.Qts == Unknown && m.Qms != Unknown {
-			m.Qts = g.Div(g.Mul(m.Qms, m.Qes), g.Add(m.Qms, m.Qes))
-			d.compare("qts", "rms and bl", s.Qts, m.Qts)
+		m.Qts = m.Qes
+		if m.Qms != Unknown {
+			m.Qts = d.both(m.Qms, m.Qes)
 		}
+		d.compare("qts", "qms and qes", s.Qts, m.Qts)
 	}
 	if s.Creep != Unknown && given {
 		eased := g.Apply2(s.Creep, g.Mul(d.omega, m.Cms), creepLoss)

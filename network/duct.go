@@ -233,7 +233,7 @@ func (d *Duct) body(p *Point, keep []complex128) chain {
 		m, _, _ := d.uniform(p, p.Values[d.Length], false, &l)
 		return m
 	}
-	return d.taper(p, keep)
+	return d.taper(p, reach{0, 1}, keep)
 }
 
 // end returns the series impedance of one end, times jω.
@@ -299,7 +299,7 @@ func (d *Duct) Slopes(p *Point, keep, w, grad []complex128) (omega complex128) {
 	if d.ToArea == None {
 		return omega + d.uniformSlopes(p, g, grad)
 	}
-	return omega + d.taperSlopes(p, keep, g, grad)
+	return omega + d.taperSlopes(p, reach{0, 1}, keep, g, grad)
 }
 
 func (d *Duct) endSlopes(p *Point, n int, w complex128, grad []complex128) (omega complex128) {
@@ -351,10 +351,6 @@ func (d *Duct) fillSlopes(l *local, gx, gc complex128, grad []complex128) {
 // air holds and loses, and what its ends hold and lose.
 func (d *Duct) Budget(p *Point, x []complex128) (b Budget) {
 	w := p.Omega
-	to := complex128(0)
-	if d.To != Ground {
-		to = x[d.To]
-	}
 	flow := x[d.Flow]
 	for n := range 2 {
 		u := flow
@@ -369,8 +365,8 @@ func (d *Duct) Budget(p *Point, x []complex128) (b Budget) {
 		b.Kinetic -= real(z) * s / 2
 		b.Loss += w * imag(z) * s
 	}
-	to += d.end(p, 1) * flow // the pressure just inside the end
-	d.walk(p, to, flow, &b)
+	inside, _ := d.far(p, x)
+	d.walk(p, inside, flow, &b)
 	b.Kinetic *= d.Count
 	b.Potential *= d.Count
 	b.Loss *= d.Count
@@ -406,29 +402,20 @@ func (b *Budget) lose(omega, length float64, air *swing, pressure, flow complex1
 // Inside returns the pressure and the displacement of the air of one member at a
 // fraction t of a duct's length from its From end, off the solution x.
 func (d *Duct) Inside(p *Point, x []complex128, t float64) (pressure, flow complex128) {
+	if d.ToArea == None {
+		var l local
+		m, _, _ := d.uniform(p, (1-t)*p.Values[d.Length], false, &l)
+		return m.apply(d.far(p, x))
+	}
+	return d.taper(p, reach{t, 1}, make([]complex128, d.Keep())).apply(d.far(p, x))
+}
+
+// far returns the pressure and displacement at the To end of the body.
+func (d *Duct) far(p *Point, x []complex128) (pressure, flow complex128) {
 	if d.To != Ground {
 		pressure = x[d.To]
 	}
-	flow = x[d.Flow]
-	pressure += d.end(p, 1) * flow // just inside the end
-	back := math.Min(math.Max(1-t, 0), 1)
-	if d.ToArea == None {
-		var l local
-		m, _, _ := d.uniform(p, back*p.Values[d.Length], false, &l)
-		return m.apply(pressure, flow)
-	}
-	all := d.pieces(p)
-	h := p.Values[d.Length] / float64(all)
-	whole := int(back * float64(all))
-	for n := range whole {
-		q := d.piece(p, all-1-n, all, false)
-		pressure, flow = q.chain().apply(pressure, flow)
-	}
-	if rest := back*float64(all) - float64(whole); rest > 0 {
-		q := d.piece(p, all-1-whole, all, false)
-		return q.upTo(h, rest).apply(pressure, flow)
-	}
-	return pressure, flow
+	return pressure + d.end(p, 1)*x[d.Flow], x[d.Flow]
 }
 
 // AreaAt returns a duct's cross-section at a fraction t of its length from its

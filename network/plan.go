@@ -19,6 +19,7 @@ type Plan struct {
 	links    []link
 	keep     int
 	widest   int
+	ducts    map[*Duct]int // which part each is
 }
 
 type part struct {
@@ -47,7 +48,7 @@ type span struct{ first, after int32 }
 // and lays out the matrix. It fails if an equation involves no unknown that
 // could be eliminated, as happens when a part is joined to nothing.
 func (n *Net) Compile() (*Plan, error) {
-	p := &Plan{net: n, n: len(n.kinds)}
+	p := &Plan{net: n, n: len(n.kinds), ducts: map[*Duct]int{}}
 	rows := make([]map[Unknown]int32, p.n)
 	for i := range rows {
 		rows[i] = map[Unknown]int32{}
@@ -73,6 +74,9 @@ func (n *Net) Compile() (*Plan, error) {
 		}
 		p.keep += q.kept
 		p.widest = max(p.widest, len(places))
+		if d, ok := e.(*Duct); ok {
+			p.ducts[d] = len(p.parts)
+		}
 		p.parts = append(p.parts, q)
 	}
 	if err := p.eliminate(rows, slot); err != nil {

@@ -44,8 +44,24 @@ func unbracket(m, n, g swing) (gm, gn swing) {
 // magnusNodes are the Gauss points of a piece, from its far end.
 var magnusNodes = [3]float64{0.5 - math.Sqrt(15)/10, 0.5, 0.5 + math.Sqrt(15)/10}
 
-// piece is one step of length h that starts at x from the From end.
+// reach is a stretch of a duct between two fractions of its length.
+type reach struct{ from, to float64 }
+
+// step is the nth of all pieces.
+func step(n, all int) reach { return reach{float64(n) / float64(all), float64(n+1) / float64(all)} }
+
+// node is where Gauss point i of a stretch lies.
+func (r reach) node(i int) float64 { return r.to - magnusNodes[i]*(r.to-r.from) }
+
+// within is the nth of all pieces of a stretch.
+func (r reach) within(n, all int) reach {
+	s := step(n, all)
+	return reach{r.from + s.from*(r.to-r.from), r.from + s.to*(r.to-r.from)}
+}
+
+// piece is one step of the solution over a stretch.
 type piece struct {
+	at     reach
 	l      [3]local // at the nodes
 	alpha  [3]swing
 	c1, c2 swing
@@ -90,28 +106,18 @@ func (d *Duct) pieces(p *Point) int {
 	return n
 }
 
-// fraction is where node i of piece n of all lies, as a fraction of the length.
-func fraction(n, i, all int) float64 { return (float64(n+1) - magnusNodes[i]) / float64(all) }
-
-func (d *Duct) piece(p *Point, n, all int, slopes bool) (q piece) {
-	h := p.Values[d.Length] / float64(all)
+func (d *Duct) piece(p *Point, r reach, slopes bool) (q piece) {
+	q.at = r
+	h := p.Values[d.Length] * (r.to - r.from)
 	kind := d.wall()
 	for i := range q.l {
-		s, _, _ := d.profile(p, fraction(n, i, all))
+		s, _, _ := d.profile(p, r.node(i))
 		d.at(p, kind, s, math.Sqrt(s/math.Pi), slopes, &q.l[i])
 	}
-	q.solve(h, [3]swing{q.air(0), q.air(1), q.air(2)}, slopes)
-	return q
-}
-
-// air is A at a node.
-func (q *piece) air(i int) swing { return swing{b: q.l[i].x, c: q.l[i].c} }
-
-// solve finds what a length h does whose air at the nodes is given.
-func (q *piece) solve(h float64, air [3]swing, slopes bool) {
-	odd := air[2].plus(-1, air[0])
-	even := air[2].plus(-2, air[1]).plus(1, air[0])
-	q.alpha = [3]swing{air[1].times(h), odd.times(math.Sqrt(15) * h / 3), even.times(10 * h / 3)}
+	air := func(i int) swing { return swing{b: q.l[i].x, c: q.l[i].c} }
+	odd := air(2).plus(-1, air(0))
+	even := air(2).plus(-2, air(1)).plus(1, air(0))
+	q.alpha = [3]swing{air(1).times(h), odd.times(math.Sqrt(15) * h / 3), even.times(10 * h / 3)}
 	a1, a2, a3 := q.alpha[0], q.alpha[1], q.alpha[2]
 	q.c1 = bracket(a1, a2)
 	q.c2 = bracket(a1, q.c1.plus(2, a3)).times(-1.0 / 60)
@@ -122,65 +128,51 @@ func (q *piece) solve(h float64, air [3]swing, slopes bool) {
 	} else {
 		q.ch, q.s = acoustic.PropagationOnly(u)
 	}
-}
-
-// upTo is the chain matrix of the fraction t of the piece, of length h in all,
-// next to its far end. Between its nodes the air is taken as a parabola.
-func (q *piece) upTo(h, t float64) chain {
-	var air [3]swing
-	for i := range air {
-		for k := range q.l {
-			weight := 1.0
-			for j, m := range magnusNodes {
-				if j != k {
-					weight *= (t*magnusNodes[i] - m) / (magnusNodes[k] - m)
-				}
-			}
-			air[i] = air[i].plus(weight, q.air(k))
-		}
-	}
-	var r piece
-	r.solve(t*h, air, false)
-	return r.chain()
+	return q
 }
 
 func (q *piece) chain() chain {
 	return chain{q.ch - q.s*q.n.k, q.s * q.n.b, q.s * q.n.c, q.ch + q.s*q.n.k}
 }
 
-// taper returns the chain matrix of all pieces and keeps that of those after
-// each.
-func (d *Duct) taper(p *Point, keep []complex128) chain {
+// kept is the chain matrix of all that follows the first n pieces.
+func kept(keep []complex128, n int) chain {
+	k := keep[4*n:]
+	return chain{k[0], k[1], k[2], k[3]}
+}
+
+// taper returns the chain matrix of a stretch and keeps that of what follows each
+// piece of it.
+func (d *Duct) taper(p *Point, r reach, keep []complex128) chain {
 	all := d.pieces(p)
 	m := chain{1, 0, 0, 1}
 	for n := all - 1; n >= 0; n-- {
 		k := keep[4*(n+1):]
 		k[0], k[1], k[2], k[3] = m.a, m.b, m.c, m.d
-		q := d.piece(p, n, all, false)
+		q := d.piece(p, r.within(n, all), false)
 		m = q.chain().times(m)
 	}
 	return m
 }
 
-// taperSlopes carries the weights g of the body's entries to each piece's and
-// on to the duct's values.
-func (d *Duct) taperSlopes(p *Point, keep []complex128, g chain, grad []complex128) (omega complex128) {
+// taperSlopes carries the weights g of the entries of a stretch's chain matrix to
+// each of its pieces' and on to the duct's values, given what follows each.
+func (d *Duct) taperSlopes(p *Point, r reach, keep []complex128, g chain, grad []complex128) (omega complex128) {
 	all := d.pieces(p)
 	for n := range all {
-		k := keep[4*(n+1):]
-		after := chain{k[0], k[1], k[2], k[3]}
-		q := d.piece(p, n, all, true)
+		after := kept(keep, n+1)
+		q := d.piece(p, r.within(n, all), true)
 		m := q.chain()
 		// The rest of the duct is m·after: what weighs on it weighs on m by
 		// g·afterᵀ, and on what comes after by mᵀ·g.
 		w := chain{g.a*after.a + g.b*after.b, g.a*after.c + g.b*after.d, g.c*after.a + g.d*after.b, g.c*after.c + g.d*after.d}
 		g = chain{m.a*g.a + m.c*g.c, m.a*g.b + m.c*g.d, m.b*g.a + m.d*g.c, m.b*g.b + m.d*g.d}
-		omega += d.pieceSlopes(p, &q, n, all, w, grad)
+		omega += d.pieceSlopes(p, &q, w, grad)
 	}
 	return omega
 }
 
-func (d *Duct) pieceSlopes(p *Point, q *piece, n, all int, g chain, grad []complex128) (omega complex128) {
+func (d *Duct) pieceSlopes(p *Point, q *piece, g chain, grad []complex128) (omega complex128) {
 	gu := (g.a+g.d)*q.s/2 + ((g.d-g.a)*q.n.k+g.b*q.n.b+g.c*q.n.c)*q.ds
 	gn := swing{2*q.n.k*gu + q.s*(g.d-g.a), q.n.c*gu + q.s*g.b, q.n.b*gu + q.s*g.c}
 
@@ -195,7 +187,7 @@ func (d *Duct) pieceSlopes(p *Point, q *piece, n, all int, g chain, grad []compl
 	g1, g2 = g1.plus(1, first), g2.plus(1, second)
 
 	length := p.Values[d.Length]
-	h := length / float64(all)
+	h := length * (q.at.to - q.at.from)
 	// Every α grows with the duct's length.
 	for i, w := range [3]swing{g1, g2, g3} {
 		a := q.alpha[i]
@@ -205,7 +197,7 @@ func (d *Duct) pieceSlopes(p *Point, q *piece, n, all int, g chain, grad []compl
 	at := [3]swing{even.plus(-1, odd), g1.times(h).plus(-2, even), even.plus(1, odd)}
 	for i := range q.l {
 		l, gx, gc := &q.l[i], at[i].b, at[i].c
-		s, perFrom, perTo := d.profile(p, fraction(n, i, all))
+		s, perFrom, perTo := d.profile(p, q.at.node(i))
 		perArea := gx*l.xs + gc*l.cs
 		perArea += (gx*l.dx + gc*l.dc) * complex(1/(2*math.Sqrt(math.Pi*s)), 0) // the radius goes with the area
 		grad[d.Area] += perArea * complex(perFrom, 0)
@@ -233,11 +225,11 @@ func (d *Duct) walkTaper(p *Point, pressure, flow complex128, sum *Budget) {
 	all := d.pieces(p)
 	h := p.Values[d.Length] / float64(all)
 	for n := all - 1; n >= 0; n-- {
-		q := d.piece(p, n, all, false)
-		for i, t := range magnusNodes {
-			air := q.air(i)
-			a, b := q.upTo(h, t).apply(pressure, flow)
-			sum.hold(h*magnusWeights[i], &air, a, b)
+		q := d.piece(p, step(n, all), false)
+		for i := range q.l {
+			rest := d.piece(p, reach{q.at.node(i), q.at.to}, false)
+			a, b := rest.chain().apply(pressure, flow)
+			sum.hold(h*magnusWeights[i], &swing{b: q.l[i].x, c: q.l[i].c}, a, b)
 		}
 		air := q.n.times(1 / h)
 		for j, t := range gaussNodes {

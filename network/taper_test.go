@@ -40,7 +40,7 @@ func TestTapersAgreeWithClosedFormulas(t *testing.T) {
 			for _, f := range []float64{0, 1, 30, 100, 333, 1000, 3000} {
 				w := 2 * math.Pi * f
 				point := &Point{Omega: w, Values: p.values}
-				got := d.taper(point, make([]complex128, d.Keep()))
+				got := d.taper(point, reach{0, 1}, make([]complex128, d.Keep()))
 				closed := acoustic.Cone
 				if shape == Exponential {
 					closed = acoustic.ExponentialHorn
@@ -71,7 +71,7 @@ func TestTaperOrder(t *testing.T) {
 		whole := func(all int) chain {
 			m := chain{1, 0, 0, 1}
 			for n := all - 1; n >= 0; n-- {
-				q := d.piece(point, n, all, false)
+				q := d.piece(point, step(n, all), false)
 				m = q.chain().times(m)
 			}
 			return m
@@ -177,7 +177,7 @@ func TestTaperLimits(t *testing.T) {
 		point := func(p *parts) *Point { return &Point{Omega: 2 * math.Pi * f, Values: p.values} }
 		d, p := horn(Conical, 0.7, 0.003, 0.02)
 		d.Lossy = true
-		m := d.taper(point(p), make([]complex128, d.Keep()))
+		m := d.taper(point(p), reach{0, 1}, make([]complex128, d.Keep()))
 		if off := cmplx.Abs(m.a*m.d - m.b*m.c - 1); off > 1e-12 {
 			t.Errorf("%g Hz: determinant off by %.2g", f, off)
 		}
@@ -186,7 +186,7 @@ func TestTaperLimits(t *testing.T) {
 		for _, shape := range []Taper{Conical, Exponential} {
 			d, p := horn(shape, 0.7, area, area)
 			d.Lossy = true
-			got := d.taper(point(p), make([]complex128, d.Keep()))
+			got := d.taper(point(p), reach{0, 1}, make([]complex128, d.Keep()))
 			q := new(parts)
 			u := q.duct(Ground, Ground, 0.7, area)
 			u.Radius = q.value(radius)

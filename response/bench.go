@@ -141,10 +141,13 @@ func (b *Bench) Excursion(d *network.Diaphragm) complex128 {
 	return math.Sqrt2 * b.x[d.Displacement]
 }
 
-// station is a place in a duct where the air speed may be highest.
+// station is a place in a duct where the air speed may be highest: an end, or a
+// fraction of the length of a taper.
 type station struct {
 	unknown network.Unknown
 	area    network.Value
+	inside  *network.Duct // or nil
+	part    float64
 }
 
 // stations lists the ends of a section.
@@ -153,21 +156,33 @@ func stations(d *network.Duct) [2]station {
 	if d.ToArea != network.None {
 		far = d.ToArea
 	}
-	near := station{d.Entry, d.Area}
+	near := station{unknown: d.Entry, area: d.Area}
 	if d.From == network.Sealed { // no air moves at a closed end
-		near = station{d.Flow, far}
+		near = station{unknown: d.Flow, area: far}
 	}
-	return [2]station{near, {d.Flow, far}}
+	return [2]station{near, {unknown: d.Flow, area: far}}
 }
 
 // speed returns the peak air speed at a station of a duct, m/s, averaged over
 // the cross-section, positive from From to To.
 func (b *Bench) speed(m *design.DuctModel, s station) complex128 {
-	v := complex(0, math.Sqrt2*b.omega/b.Values[s.area]) * b.x[s.unknown]
-	if m.Turned {
-		return -v
+	flow, area := complex128(0), 0.0
+	if s.inside != nil {
+		_, flow = s.inside.Inside(b.work.Point(), b.x, s.part)
+		area = s.inside.AreaAt(b.work.Point(), s.part)
+	} else {
+		flow, area = b.x[s.unknown], b.Values[s.area]
 	}
-	return v
+	return b.velocity(m, area) * flow
+}
+
+// velocity is the peak air speed that a displacement of air makes over an area.
+func (b *Bench) velocity(m *design.DuctModel, area float64) complex128 {
+	k := complex(0, math.Sqrt2*b.omega/area)
+	if m.Turned {
+		return -k
+	}
+	return k
 }
 
 // fastest returns the station of a port or line where its air is fastest.
@@ -178,6 +193,15 @@ func (b *Bench) fastest(m *design.DuctModel) (at station, v complex128) {
 			w := b.speed(m, s)
 			if q := real(w)*real(w) + imag(w)*imag(w); q > most {
 				most, at, v = q, s, w
+			}
+		}
+		if d.ToArea == network.None {
+			continue
+		}
+		if t, flow, area, inside := b.work.Fastest(d, b.x); inside {
+			w := b.velocity(m, area) * flow
+			if q := real(w)*real(w) + imag(w)*imag(w); q > most {
+				most, at, v = q, station{inside: d, part: t}, w
 			}
 		}
 	}
@@ -289,14 +313,14 @@ func (b *Bench) ExcursionGradient(d *network.Diaphragm) Gradient {
 func (b *Bench) AirSpeedGradient(m *design.DuctModel) Gradient {
 	s, v := b.fastest(m)
 	b.begin()
-	k := complex(0, math.Sqrt2*b.omega/b.Values[s.area])
-	if m.Turned {
-		k = -k
+	omega := v / complex(b.omega, 0)
+	if s.inside != nil {
+		omega += s.inside.InsideSlopes(b.work.Point(), b.x, s.part, b.velocity(m, 1), b.t, b.grad)
+	} else {
+		b.t[s.unknown] = b.velocity(m, b.Values[s.area])
+		b.grad[s.area] -= v / complex(b.Values[s.area], 0)
 	}
-	b.t[s.unknown] = k
-	omega := b.pull()
-	b.grad[s.area] -= v / complex(b.Values[s.area], 0)
-	omega += v / complex(b.omega, 0)
+	omega += b.pull()
 	b.finish()
 	return Gradient{omega, b.grad}
 }

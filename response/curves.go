@@ -193,5 +193,5 @@ func Degrees(z complex128) float64 {
 	if d <= -180 {
 		d += 360
 	}
-	return d
+	return d + 0 // so that −0 is 0
 }

@@ -33,36 +33,40 @@ func Limits(m *design.Model, low, high float64) (list []string) {
 	if low <= 0 {
 		return list
 	}
-	for _, ducts := range [][]*design.DuctModel{m.Ports, m.Lines} {
-		for _, d := range ducts {
-			for i, s := range d.Sections {
-				side, below := narrow(m, s)
-				if side == 0 || low >= below {
-					continue
-				}
-				name := d.Name
-				if n := len(d.Sections); n > 1 {
-					if d.Turned {
-						i = n - 1 - i
-					}
-					name = fmt.Sprintf("section %d of %s", i+1, name)
-				}
-				list = append(list, fmt.Sprintf("%s is %.3g mm narrow, under ten boundary layers below %.3g Hz: its loss there is an estimate.", name, side*1000, below))
-			}
-		}
+	for _, p := range m.Ports {
+		list = append(list, slits(m, p, low)...)
+	}
+	for _, l := range m.Lines {
+		list = append(list, slits(m, l, low)...)
 	}
 	return list
 }
 
-// narrow returns the smaller side of a rectangular duct, m, from its area and
-// perimeter, and below which frequency it is under ten boundary layers; 0 for
-// another duct.
-func narrow(m *design.Model, d *network.Duct) (side, below float64) {
-	if d.Perimeter == network.None {
-		return 0, 0
-	}
+// slits names the rectangular sections of a port or line whose smaller side is
+// under ten boundary layers at a frequency [Hz].
+func slits(m *design.Model, p *design.DuctModel, low float64) (list []string) {
 	v := m.Graph.Values()
-	half, area := v[d.Perimeter]/4, v[d.Area]
-	side = half - math.Sqrt(math.Max(half*half-area, 0))
-	return side, 100 * d.Air.Viscosity / (d.Air.Density * math.Pi * side * side)
+	for i, d := range p.Sections {
+		if d.Perimeter == network.None {
+			continue
+		}
+		// The smaller side of a rectangle from its area and perimeter.
+		half, area := v[d.Perimeter]/4, v[d.Area]
+		side := half - math.Sqrt(math.Max(half*half-area, 0))
+		layer := d.Air.Viscosity / (d.Air.Density * math.Pi) // δ²·f
+		if side >= 10*math.Sqrt(layer/low) {
+			continue
+		}
+		name := p.Name
+		if len(p.Sections) > 1 {
+			n := i + 1
+			if p.Turned {
+				n = len(p.Sections) - i
+			}
+			name = fmt.Sprintf("section %d of %s", n, p.Name)
+		}
+		list = append(list, fmt.Sprintf("%s is %.3g mm narrow, under ten boundary layers below %.3g Hz: its loss there is an estimate.",
+			name, side*1000, 100*layer/(side*side)))
+	}
+	return list
 }

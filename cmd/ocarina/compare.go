@@ -105,11 +105,11 @@ func short(paths []string, i int) string {
 }
 
 func showComparison(w io.Writer, r *fit.Comparison) {
-	share := func(v, first float64) string { return fmt.Sprintf("%+.1f %%", 100*(v/first-1)) }
+	share := func(v, first float64) string { return signed(100*(v/first-1), 1) + " %" }
 	ratio := func(v, first float64) string {
-		return fmt.Sprintf("%+.2f dB", response.Level(complex(v, 0))-response.Level(complex(first, 0)))
+		return signed(response.Level(complex(v, 0))-response.Level(complex(first, 0)), 2) + " dB"
 	}
-	less := func(v, first float64) string { return fmt.Sprintf("%+.2f dB", v-first) }
+	less := func(v, first float64) string { return signed(v-first, 2) + " dB" }
 	show := func(what string, rows func(t *table)) {
 		t := newTable(what)
 		t.words(0)

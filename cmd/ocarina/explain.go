@@ -114,7 +114,7 @@ func change(c response.Change) string {
 	if unit == "L" {
 		step = 0.1
 	}
-	return fmt.Sprintf("%s %s %+g %s: %+.2f dB", c.Part, key, step, unit, c.Slope*step)
+	return fmt.Sprintf("%s %s %+g %s: %s dB", c.Part, key, step, unit, signed(c.Slope*step, 2))
 }
 
 // loudest returns the highest level any tone reaches at its limit.

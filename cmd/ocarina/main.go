@@ -14,7 +14,6 @@ import (
 	"runtime/debug"
 
 	"github.com/spf13/cobra"
-	"github.com/spf13/pflag"
 )
 
 func main() {
@@ -97,6 +96,8 @@ func command(out, errs io.Writer) *cobra.Command {
 		SilenceErrors: true,
 		Args:          cobra.NoArgs,
 		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
+
+		PersistentPreRunE: finite,
 	}
 	root.SetOut(out)
 	root.SetErr(errs)
@@ -104,26 +105,6 @@ func command(out, errs io.Writer) *cobra.Command {
 	root.SetVersionTemplate("ocarina {{.Version}}\n")
 	root.AddCommand(predictCommand(), explainCommand(), checkCommand(), scaleCommand(), newCommand(), serveCommand(), reportCommand(), matchCommand(), driverCommand(), compareCommand(), sweepCommand(), tonesCommand())
 	return root
-}
-
-// flagFault says of a flag's value what was found and what is wanted.
-func flagFault(_ *cobra.Command, err error) error {
-	var e *pflag.InvalidValueError
-	if !errors.As(err, &e) {
-		return err
-	}
-	wanted := "a " + e.GetFlag().Value.Type()
-	switch e.GetFlag().Value.Type() {
-	case "float64":
-		wanted = "a number"
-	case "int", "uint64":
-		wanted = "a whole number"
-	case "float64Slice":
-		wanted = "numbers with commas between"
-	case "bool":
-		wanted = "true or false"
-	}
-	return asked("--%s: found %q, wanted %s", e.GetFlag().Name, e.GetValue(), wanted)
 }
 
 // oneFile demands exactly one argument, a file.

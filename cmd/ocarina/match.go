@@ -173,7 +173,7 @@ func showMatch(w io.Writer, r *fit.Result) error {
 	for _, p := range r.Parameters {
 		change := "–"
 		if p.Drawn != 0 {
-			change = fmt.Sprintf("%+.1f %%", 100*p.Change()/p.Drawn)
+			change = signed(100*p.Change()/p.Drawn, 1) + " %"
 		}
 		told := p.Unit
 		if !p.Determined {

@@ -29,9 +29,11 @@ func predictCommand() *cobra.Command {
 		Example: "  ocarina predict demo/dunlin.hcl\n  ocarina predict demo/dunlin.hcl --at 106.7,112 --json\n  ocarina predict demo/dunlin.hcl --from 10 --to 500 --plot dunlin.pdf",
 		Args:    oneFile,
 		RunE: func(c *cobra.Command, args []string) error {
-			for _, name := range []string{"from", "to", "points"} {
-				if c.Flags().Changed("at") && c.Flags().Changed(name) {
-					return asked("--at beside --%s: wanted either frequencies or a band", name)
+			if c.Flags().Changed("at") {
+				for _, name := range []string{"from", "to", "points"} {
+					if c.Flags().Changed(name) {
+						return asked("predict: found --%s beside --at, wanted one of them: --at for single frequencies, or a sweep by --from, --to and --points", name)
+					}
 				}
 			}
 			m, err := load(args[0], c.ErrOrStderr())

@@ -76,13 +76,23 @@ func number(v float64, digits int) string {
 	return strconv.FormatFloat(v, 'f', max(places, 0), 64)
 }
 
-// fixed writes a number with so many decimals, and zero without a sign.
-func fixed(v float64, decimals int) string {
-	text := strconv.FormatFloat(v, 'f', decimals, 64)
-	if strings.Trim(text, "-0.") == "" {
-		return strings.TrimPrefix(text, "-")
+// fixed writes a number with so many digits behind the point. What rounds to
+// nothing has no sign.
+func fixed(v float64, places int) string {
+	s := strconv.FormatFloat(v, 'f', places, 64)
+	if strings.Trim(s, "-0.") == "" {
+		s = strings.TrimPrefix(s, "-")
 	}
-	return text
+	return s
+}
+
+// signed writes a change with its sign.
+func signed(v float64, places int) string {
+	s := fixed(v, places)
+	if !strings.HasPrefix(s, "-") {
+		s = "+" + s
+	}
+	return s
 }
 
 // numbers adds a flag that takes numbers with commas between.
