@@ -195,12 +195,12 @@ func (m chain) apply(pressure, flow complex128) (complex128, complex128) {
 }
 
 // Keep implements Element: the duct's chain matrix without its ends, and of a
-// tapered one what follows each piece.
+// tapered one what follows each group of pieces.
 func (d *Duct) Keep() int {
 	if d.ToArea == None {
 		return 4
 	}
-	return 4 * (mostPieces + 1)
+	return 4 * (mostKept + 1)
 }
 
 // uniform returns the chain matrix of a length of uniform duct and works out its
@@ -424,8 +424,8 @@ func (d *Duct) AreaAt(p *Point, t float64) float64 {
 	if d.ToArea == None {
 		return p.Values[d.Area]
 	}
-	s, _, _ := d.profile(p, t)
-	return s
+	c := d.contour(p)
+	return c.area(t)
 }
 
 // walk sums over Gauss points along the duct from the To end, with the pressure

@@ -10,17 +10,12 @@ type inner struct {
 }
 
 // grow fills in the growth.
-func (d *Duct) grow(p *Point, t float64, s *inner) {
-	area, _, _ := d.profile(p, t)
+func (d *Duct) grow(p *Point, c *contour, t float64, s *inner) {
+	area := c.area(t)
 	var l local
 	d.at(p, d.wall(), area, math.Sqrt(area/math.Pi), false, &l)
-	widening := math.Log(p.Values[d.ToArea] / p.Values[d.Area])
-	if d.Taper != Exponential {
-		a, b := math.Sqrt(p.Values[d.Area]), math.Sqrt(p.Values[d.ToArea])
-		widening = 2 * (b - a) / (a + (b-a)*t)
-	}
 	fall := l.c * s.pressure // of the displacement, per metre
-	s.growth = -p.Values[d.Length]*(real(fall)*real(s.flow)+imag(fall)*imag(s.flow))/square(s.flow) - widening
+	s.growth = -p.Values[d.Length]*(real(fall)*real(s.flow)+imag(fall)*imag(s.flow))/square(s.flow) - c.widening(t)
 }
 
 // Fastest looks for where between the ends of a tapered duct of the plan its air
@@ -44,19 +39,33 @@ func (d *Duct) fastest(p *Point, x, keep []complex128) (t float64, flow complex1
 	if d.ToArea == None || p.Omega == 0 {
 		return 0, 0, false
 	}
-	all := d.pieces(p)
+	all, c := d.pieces(p), d.contour(p)
 	pressure, ends := d.far(p, x)
+	each := group(all)
+	// back goes on over the piece after n, from its far end.
+	back := func(n int, s inner) inner {
+		if n%each == 0 {
+			s.pressure, s.flow = kept(keep, n/each).apply(pressure, ends)
+		} else {
+			q := d.piece(p, &c, step(n, all), false)
+			s.pressure, s.flow = q.chain().apply(s.pressure, s.flow)
+		}
+		return s
+	}
 	at := func(n int) (s inner) {
-		s.pressure, s.flow = kept(keep, n).apply(pressure, ends)
+		for i := (n + each - 1) / each * each; i >= n; i-- {
+			s = back(i, s)
+		}
 		return s
 	}
 	best, most := 0, -1.0
-	for n := range all + 1 {
+	var s inner
+	for n := all; n >= 0; n-- {
+		s = back(n, s)
 		if n == 0 && d.From == Sealed {
-			continue
+			break
 		}
-		s := at(n)
-		area, _, _ := d.profile(p, float64(n)/float64(all))
+		area := c.area(float64(n) / float64(all))
 		if v := square(s.flow) / (area * area); v > most {
 			best, most = n, v
 		}
@@ -65,7 +74,7 @@ func (d *Duct) fastest(p *Point, x, keep []complex128) (t float64, flow complex1
 		return 0, 0, false
 	}
 	peak := at(best)
-	d.grow(p, float64(best)/float64(all), &peak)
+	d.grow(p, &c, float64(best)/float64(all), &peak)
 	low, high := best, best+1
 	if peak.growth < 0 {
 		low, high = best-1, best
@@ -77,8 +86,8 @@ func (d *Duct) fastest(p *Point, x, keep []complex128) (t float64, flow complex1
 	piece := step(low, all)
 	beyond := at(high)
 	a, b := at(low), beyond
-	d.grow(p, piece.from, &a)
-	d.grow(p, piece.to, &b)
+	d.grow(p, &c, piece.from, &a)
+	d.grow(p, &c, piece.to, &b)
 	if low == 0 && d.From == Sealed { // no air moves there, and all growth begins
 		a.growth = -b.growth
 	}
@@ -91,10 +100,10 @@ func (d *Duct) fastest(p *Point, x, keep []complex128) (t float64, flow complex1
 	for range 40 {
 		part := math.Min(math.Max(up/(up-down), 1e-3), 1-1e-3)
 		t = from + part*(to-from)
-		q := d.piece(p, reach{t, piece.to}, false)
+		q := d.piece(p, &c, reach{t, piece.to}, false)
 		var s inner
 		s.pressure, s.flow = q.chain().apply(beyond.pressure, beyond.flow)
-		d.grow(p, t, &s)
+		d.grow(p, &c, t, &s)
 		flow = s.flow
 		if math.Abs(s.growth)*(to-from) < 1e-13 { // what is left to gain
 			break
@@ -117,7 +126,9 @@ func (d *Duct) InsideSlopes(p *Point, x []complex128, t float64, w complex128, u
 	m := d.taper(p, reach{t, 1}, keep)
 	pressure, end := d.far(p, x)
 	_, flow := m.apply(pressure, end)
-	area, perFrom, perTo := d.profile(p, t)
+	c := d.contour(p)
+	area := c.area(t)
+	perFrom, perTo := c.slopes(t, area)
 	w *= complex(1/area, 0)
 	grad[d.Area] -= w * flow * complex(perFrom/area, 0)
 	grad[d.ToArea] -= w * flow * complex(perTo/area, 0)

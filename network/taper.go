@@ -62,7 +62,8 @@ func (r reach) within(n, all int) reach {
 // piece is one step of the solution over a stretch.
 type piece struct {
 	at     reach
-	l      [3]local // at the nodes
+	area   [3]float64 // at the nodes
+	l      [3]local
 	alpha  [3]swing
 	c1, c2 swing
 	n      swing
@@ -70,21 +71,63 @@ type piece struct {
 	ds     complex128
 }
 
-// profile returns the area at a fraction t of the length and its derivatives
-// with respect to both end areas.
-func (d *Duct) profile(p *Point, t float64) (s, perFrom, perTo float64) {
-	from, to := p.Values[d.Area], p.Values[d.ToArea]
-	if d.Taper == Exponential {
-		s = from * math.Pow(to/from, t)
-		return s, s * (1 - t) / from, s * t / to
-	}
-	a, b := math.Sqrt(from), math.Sqrt(to)
-	r := a + (b-a)*t
-	return r * r, r * (1 - t) / a, r * t / b
+// contour is how a tapered duct's area goes.
+type contour struct {
+	from, to float64 // at the ends
+	a, b     float64 // of a cone: their square roots
+	rate     float64 // of an exponential: the logarithm of their ratio
 }
 
-// mostPieces is where a taper is not cut finer.
-const mostPieces = 512
+func (d *Duct) contour(p *Point) contour {
+	c := contour{from: p.Values[d.Area], to: p.Values[d.ToArea]}
+	if d.Taper == Exponential {
+		c.rate = math.Log(c.to / c.from)
+	} else {
+		c.a, c.b = math.Sqrt(c.from), math.Sqrt(c.to)
+	}
+	return c
+}
+
+// area is the area at a fraction t of the length.
+func (c *contour) area(t float64) float64 {
+	if c.a == 0 {
+		return c.from * math.Exp(c.rate*t)
+	}
+	r := c.a + (c.b-c.a)*t
+	return r * r
+}
+
+// slopes are the derivatives of the area s at t with respect to both end areas.
+func (c *contour) slopes(t, s float64) (perFrom, perTo float64) {
+	if c.a == 0 {
+		return s * (1 - t) / c.from, s * t / c.to
+	}
+	r := c.a + (c.b-c.a)*t
+	return r * (1 - t) / c.a, r * t / c.b
+}
+
+// widening is the derivative of the area's logarithm by t.
+func (c *contour) widening(t float64) float64 {
+	if c.a == 0 {
+		return c.rate
+	}
+	return 2 * (c.b - c.a) / (c.a + (c.b-c.a)*t)
+}
+
+// mostPieces is where a taper is not cut finer: at a turn of the wave each piece
+// would no longer be solved at all, and this many reach that in a kilometre of
+// duct at 20 kHz only.
+const mostPieces = 1 << 18
+
+// A taper keeps what follows each group of its pieces, of which there are
+// mostKept at most.
+const (
+	mostKept  = 512
+	mostGroup = mostPieces / mostKept
+)
+
+// group is how many pieces of all come between what is kept.
+func group(all int) int { return max(1, all/mostKept) }
 
 // pieces is how many pieces a taper is cut into: at least five a radian of the
 // wave and eight an e-fold of area, or in a cone as many as keep its radius from
@@ -106,12 +149,13 @@ func (d *Duct) pieces(p *Point) int {
 	return n
 }
 
-func (d *Duct) piece(p *Point, r reach, slopes bool) (q piece) {
+func (d *Duct) piece(p *Point, c *contour, r reach, slopes bool) (q piece) {
 	q.at = r
 	h := p.Values[d.Length] * (r.to - r.from)
 	kind := d.wall()
 	for i := range q.l {
-		s, _, _ := d.profile(p, r.node(i))
+		s := c.area(r.node(i))
+		q.area[i] = s
 		d.at(p, kind, s, math.Sqrt(s/math.Pi), slopes, &q.l[i])
 	}
 	air := func(i int) swing { return swing{b: q.l[i].x, c: q.l[i].c} }
@@ -135,44 +179,72 @@ func (q *piece) chain() chain {
 	return chain{q.ch - q.s*q.n.k, q.s * q.n.b, q.s * q.n.c, q.ch + q.s*q.n.k}
 }
 
-// kept is the chain matrix of all that follows the first n pieces.
+// kept is the chain matrix of all that follows the first n groups of pieces.
 func kept(keep []complex128, n int) chain {
 	k := keep[4*n:]
 	return chain{k[0], k[1], k[2], k[3]}
 }
 
 // taper returns the chain matrix of a stretch and keeps that of what follows each
-// piece of it.
+// group of its pieces.
 func (d *Duct) taper(p *Point, r reach, keep []complex128) chain {
-	all := d.pieces(p)
+	all, c := d.pieces(p), d.contour(p)
 	m := chain{1, 0, 0, 1}
 	for n := all - 1; n >= 0; n-- {
-		k := keep[4*(n+1):]
-		k[0], k[1], k[2], k[3] = m.a, m.b, m.c, m.d
-		q := d.piece(p, r.within(n, all), false)
+		if each := group(all); (n+1)%each == 0 {
+			k := keep[4*((n+1)/each):]
+			k[0], k[1], k[2], k[3] = m.a, m.b, m.c, m.d
+		}
+		q := d.piece(p, &c, r.within(n, all), false)
 		m = q.chain().times(m)
 	}
 	return m
 }
 
 // taperSlopes carries the weights g of the entries of a stretch's chain matrix to
-// each of its pieces' and on to the duct's values, given what follows each.
+// each of its pieces' and on to the duct's values, given what follows each group.
 func (d *Duct) taperSlopes(p *Point, r reach, keep []complex128, g chain, grad []complex128) (omega complex128) {
-	all := d.pieces(p)
-	for n := range all {
-		after := kept(keep, n+1)
-		q := d.piece(p, r.within(n, all), true)
-		m := q.chain()
-		// The rest of the duct is m·after: what weighs on it weighs on m by
-		// g·afterᵀ, and on what comes after by mᵀ·g.
-		w := chain{g.a*after.a + g.b*after.b, g.a*after.c + g.b*after.d, g.c*after.a + g.d*after.b, g.c*after.c + g.d*after.d}
-		g = chain{m.a*g.a + m.c*g.c, m.a*g.b + m.c*g.d, m.b*g.a + m.d*g.c, m.b*g.b + m.d*g.d}
-		omega += d.pieceSlopes(p, &q, w, grad)
+	all, c := d.pieces(p), d.contour(p)
+	each := group(all)
+	for n := 0; n < all; n += each {
+		after := kept(keep, n/each+1)
+		if each == 1 {
+			omega += d.stepSlopes(p, &c, r.within(n, all), after, &g, grad)
+		} else {
+			omega += d.groupSlopes(p, &c, r, n, all, after, &g, grad)
+		}
 	}
 	return omega
 }
 
-func (d *Duct) pieceSlopes(p *Point, q *piece, g chain, grad []complex128) (omega complex128) {
+// groupSlopes is taperSlopes for the group of pieces that begins with the nth.
+func (d *Duct) groupSlopes(p *Point, c *contour, r reach, n, all int, after chain, g *chain, grad []complex128) (omega complex128) {
+	var follows [mostGroup]chain // each piece
+	each := group(all)
+	for i := each - 1; i >= 0; i-- {
+		follows[i] = after
+		q := d.piece(p, c, r.within(n+i, all), false)
+		after = q.chain().times(after)
+	}
+	for i := range each {
+		omega += d.stepSlopes(p, c, r.within(n+i, all), follows[i], g, grad)
+	}
+	return omega
+}
+
+// stepSlopes does it for one piece and leaves in g the weights of what comes after
+// it.
+func (d *Duct) stepSlopes(p *Point, c *contour, r reach, after chain, g *chain, grad []complex128) complex128 {
+	q := d.piece(p, c, r, true)
+	m := q.chain()
+	// The rest of the duct is m·after: what weighs on it weighs on m by g·afterᵀ,
+	// and on what comes after by mᵀ·g.
+	w := chain{g.a*after.a + g.b*after.b, g.a*after.c + g.b*after.d, g.c*after.a + g.d*after.b, g.c*after.c + g.d*after.d}
+	*g = chain{m.a*g.a + m.c*g.c, m.a*g.b + m.c*g.d, m.b*g.a + m.d*g.c, m.b*g.b + m.d*g.d}
+	return d.pieceSlopes(p, c, &q, w, grad)
+}
+
+func (d *Duct) pieceSlopes(p *Point, c *contour, q *piece, g chain, grad []complex128) (omega complex128) {
 	gu := (g.a+g.d)*q.s/2 + ((g.d-g.a)*q.n.k+g.b*q.n.b+g.c*q.n.c)*q.ds
 	gn := swing{2*q.n.k*gu + q.s*(g.d-g.a), q.n.c*gu + q.s*g.b, q.n.b*gu + q.s*g.c}
 
@@ -197,7 +269,8 @@ func (d *Duct) pieceSlopes(p *Point, q *piece, g chain, grad []complex128) (omeg
 	at := [3]swing{even.plus(-1, odd), g1.times(h).plus(-2, even), even.plus(1, odd)}
 	for i := range q.l {
 		l, gx, gc := &q.l[i], at[i].b, at[i].c
-		s, perFrom, perTo := d.profile(p, q.at.node(i))
+		s := q.area[i]
+		perFrom, perTo := c.slopes(q.at.node(i), s)
 		perArea := gx*l.xs + gc*l.cs
 		perArea += (gx*l.dx + gc*l.dc) * complex(1/(2*math.Sqrt(math.Pi*s)), 0) // the radius goes with the area
 		grad[d.Area] += perArea * complex(perFrom, 0)
@@ -222,12 +295,12 @@ var magnusWeights = [3]float64{5.0 / 18, 4.0 / 9, 5.0 / 18}
 // walkTaper sums over the pieces: what they hold by the air there is, and what
 // they lose as they are solved, so that it is what enters them and does not leave.
 func (d *Duct) walkTaper(p *Point, pressure, flow complex128, sum *Budget) {
-	all := d.pieces(p)
+	all, c := d.pieces(p), d.contour(p)
 	h := p.Values[d.Length] / float64(all)
 	for n := all - 1; n >= 0; n-- {
-		q := d.piece(p, step(n, all), false)
+		q := d.piece(p, &c, step(n, all), false)
 		for i := range q.l {
-			rest := d.piece(p, reach{q.at.node(i), q.at.to}, false)
+			rest := d.piece(p, &c, reach{q.at.node(i), q.at.to}, false)
 			a, b := rest.chain().apply(pressure, flow)
 			sum.hold(h*magnusWeights[i], &swing{b: q.l[i].x, c: q.l[i].c}, a, b)
 		}

@@ -61,6 +61,50 @@ func TestTapersAgreeWithClosedFormulas(t *testing.T) {
 	}
 }
 
+// So are horns of hundreds of waves, whose pieces are kept in groups, to a
+// hundred thousandth; and their slopes are those of differences.
+func TestLongTapers(t *testing.T) {
+	m := air.Reference()
+	for _, shape := range []Taper{Conical, Exponential} {
+		for _, row := range [][4]float64{{20, 1e-4, 10, 2000}, {100, 1e-4, 100, 5000}, {100, 1e-4, 1e-4, 3000}} {
+			length, from, to, f := row[0], row[1], row[2], row[3]
+			d, p := horn(shape, length, from, to)
+			w := 2 * math.Pi * f
+			point := &Point{Omega: w, Values: p.values}
+			if all := d.pieces(point); group(all) < 2 || 5*w/m.Speed*length > float64(all) {
+				t.Errorf("%v: %d pieces", row, all)
+			}
+			keep := make([]complex128, d.Keep())
+			got := d.taper(point, reach{0, 1}, keep)
+			closed := acoustic.Cone
+			if shape == Exponential {
+				closed = acoustic.ExponentialHorn
+			}
+			z, y := complex(0, w*m.Density), complex(0, w/m.Stiffness())
+			c := closed(z, y, from, to, length)
+			jw := complex(0, w)
+			want := chain{c.A, c.B * jw, c.C / jw, c.D}
+			if off := apart(got, want); !(off <= 1e-5) {
+				t.Errorf("taper %d, %v: %.9g, closed %.9g: %.2g apart", shape, row, got, want, off)
+			}
+			// The slope of the pressure entry by the length.
+			grad := make([]complex128, len(p.values))
+			d.taperSlopes(point, reach{0, 1}, keep, chain{a: 1}, grad)
+			const step = 1e-6
+			moved := func(by float64) complex128 {
+				p.values[d.Length] = length * (1 + by)
+				defer func() { p.values[d.Length] = length }()
+				m := d.taper(point, reach{0, 1}, keep)
+				return m.a
+			}
+			slope := (moved(step) - moved(-step)) / complex(2*step*length, 0)
+			if got := grad[d.Length]; cmplx.Abs(got-slope) > 1e-4*cmplx.Abs(slope) {
+				t.Errorf("taper %d, %v: %.6g by the length, by differences %.6g", shape, row, got, slope)
+			}
+		}
+	}
+}
+
 // Halving the pieces of a lossy taper makes the error 2⁶ times smaller.
 func TestTaperOrder(t *testing.T) {
 	for _, shape := range []Taper{Conical, Exponential} {
@@ -69,9 +113,9 @@ func TestTaperOrder(t *testing.T) {
 		d.Fill, d.Resistivity = p.value(0.2), p.value(3000)
 		point := &Point{Omega: 2 * math.Pi * 400, Values: p.values}
 		whole := func(all int) chain {
-			m := chain{1, 0, 0, 1}
+			m, c := chain{1, 0, 0, 1}, d.contour(point)
 			for n := all - 1; n >= 0; n-- {
-				q := d.piece(point, step(n, all), false)
+				q := d.piece(point, &c, step(n, all), false)
 				m = q.chain().times(m)
 			}
 			return m
@@ -158,7 +202,7 @@ func TestInsideADuct(t *testing.T) {
 				part.ToArea, part.Radius = None, q.value(0.035)
 				q.values[part.Area] = 0.004
 			} else {
-				q.values[part.Area], _, _ = d.profile(point, at)
+				q.values[part.Area] = d.AreaAt(point, at)
 			}
 			part.Lossy = true
 			want := part.body(&Point{Omega: point.Omega, Values: q.values}, make([]complex128, part.Keep()))

@@ -3,6 +3,7 @@ package response
 import (
 	"fmt"
 	"math"
+	"math/cmplx"
 	"testing"
 )
 
@@ -107,5 +108,21 @@ func TestExponentialHorn(t *testing.T) {
 		bend := crossing(func(bend float64) float64 { return bend*length - float64(n)*math.Pi + math.Atan(2*bend/m) }, 0, float64(n)*math.Pi/length)
 		want := math.Hypot(bend, m/2) * textbookSpeed / (2 * math.Pi)
 		pitch(t, fmt.Sprintf("exponential horn, %d", n), stands(t, b, want*0.97, want*1.03), want, 1e-6)
+	}
+}
+
+// A horn however long and wide for its throat has a solution at all frequencies.
+func TestHugeHornsSolve(t *testing.T) {
+	for _, shape := range []string{"conical", "exponential"} {
+		b := throat(t, fmt.Sprintf("length = \"100 m\"\narea = \"1 cm2\"\nto_area = \"100 m2\"\nshape = %q", shape), "outside")
+		for _, f := range []float64{0.1, 20, 900, 4200, 20000} {
+			if err := b.Solve(f); err != nil {
+				t.Errorf("%s, %g Hz: %v", shape, f, err)
+				continue
+			}
+			if z, v := b.Impedance(0), b.AirSpeed(b.Model.Lines[0]); !(cmplx.Abs(z) > 1 && cmplx.Abs(z) < 1e4) || !(cmplx.Abs(v) > 0 && cmplx.Abs(v) < 1e3) {
+				t.Errorf("%s, %g Hz: %v ohm, %v m/s", shape, f, z, v)
+			}
+		}
 	}
 }
