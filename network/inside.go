@@ -118,6 +118,13 @@ func (d *Duct) fastest(p *Point, x, keep []complex128) (t float64, flow complex1
 	return t, flow, true
 }
 
+// InsideWeights are what the displacement at a fraction t of a taper's length takes
+// of the unknowns To and Flow.
+func (d *Duct) InsideWeights(p *Point, t float64) (perTo, perFlow complex128) {
+	m := d.taper(p, reach{t, 1}, make([]complex128, d.Keep()))
+	return m.c, m.c*d.end(p, 1) + m.d
+}
+
 // InsideSlopes is the derivative of w·flow/area inside a taper: it adds what comes
 // by the duct's own values to grad, what comes by the unknowns to unknowns, and
 // returns what comes by ω.

@@ -234,6 +234,7 @@ type climber struct {
 	passives []*balance.Probe
 	within   [][]*balance.Probe // air speeds along each port and line
 	lines    int                // harmonics solved for
+	linear   *response.Bench    // solved at the tone, where a taper asks for it
 	h        []complex128       // a spectrum at the listener
 	x        []complex128       // and of something else
 }
@@ -313,10 +314,42 @@ func (c *climber) probes(m *design.Model) {
 					speed(d.Entry, d.Area)
 				}
 				speed(d.Flow, far)
+				if t, inside := c.fastest(d); inside {
+					probes = append(probes, c.inside(d, t))
+				}
 			}
 			c.within = append(c.within, probes)
 		}
 	}
+}
+
+// fastest is where inside a taper the air is fastest while the driver is linear.
+func (c *climber) fastest(d *network.Duct) (t float64, inside bool) {
+	if d.ToArea == network.None {
+		return 0, false
+	}
+	if c.linear == nil {
+		c.linear = response.NewBench(c.a.m)
+		if c.linear.Solve(c.f) != nil {
+			return 0, false
+		}
+	}
+	t, _, _, inside = c.linear.Workspace().Fastest(d, c.linear.Solution())
+	return t, inside
+}
+
+// inside reads the speed of the air at a fraction of a taper's length.
+func (c *climber) inside(d *network.Duct, t float64) *balance.Probe {
+	return c.p.Probe(func(f float64) []balance.Term {
+		point := &network.Point{Omega: 2 * math.Pi * f, Values: c.a.net.Values}
+		speed := complex(0, point.Omega/d.AreaAt(point, t))
+		perTo, perFlow := d.InsideWeights(point, t)
+		terms := []balance.Term{{Unknown: d.Flow, Weight: speed * perFlow}}
+		if d.To != network.Ground {
+			terms = append(terms, balance.Term{Unknown: d.To, Weight: speed * perTo})
+		}
+		return terms
+	})
 }
 
 // tone climbs one tone's ladder.

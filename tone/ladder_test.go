@@ -260,6 +260,37 @@ func TestSoftWaveforms(t *testing.T) {
 	}
 }
 
+// TestSoftAirIsLinear: at a drive that moves nothing far the air in tapers is as
+// fast as the linear prediction has it, also where that is between their ends.
+func TestSoftAirIsLinear(t *testing.T) {
+	m := open(t, "../demo/avocet.hcl")
+	const volts = 1e-5
+	inner := 0
+	for _, f := range []float64{60, 160, 240, 350, 430, 560, 640, 760, 910} {
+		l, err := Predict(m, Options{Tones: []float64{f}, Drives: []float64{volts}, Cold: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		b := response.NewBench(m)
+		if err := b.Solve(f); err != nil {
+			t.Fatal(err)
+		}
+		e, _ := m.Drives[0].Weight(b.Values, 2*math.Pi*f)
+		for _, v := range m.Lines {
+			want := cmplx.Abs(b.AirSpeed(v)) * volts / cmplx.Abs(e)
+			if got := l.Tones[0].Steps[0].Lines[v.Name]; math.Abs(got/want-1) > 1e-5 {
+				t.Errorf("%g Hz: the air in %s reaches %.8g m/s, linear %.8g", f, v.Name, got, want)
+			}
+			if _, _, _, inside := b.Workspace().Fastest(v.Sections[0], b.Solution()); inside {
+				inner++
+			}
+		}
+	}
+	if inner == 0 {
+		t.Error("at none of the frequencies is the air fastest between the ends")
+	}
+}
+
 // TestLadderIsFinite: what is printed is finite numbers whatever was asked.
 func TestLadderIsFinite(t *testing.T) {
 	for name, text := range map[string]string{
