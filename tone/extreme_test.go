@@ -222,3 +222,18 @@ func TestBurntCoil(t *testing.T) {
 		t.Errorf("%g °C: %s", l.Tones[0].Steps[1].Mounts["cone"].Temperature, all)
 	}
 }
+
+// TestSimpleRatio: two tones whose products fall on one another are told of, and
+// others are not.
+func TestSimpleRatio(t *testing.T) {
+	m := read(t, fmt.Sprintf(sealed, ""))
+	for second, want := range map[float64]bool{120: true, 90: true, 40: true, 121.3: false, 417.7: false} {
+		x, err := Mix(m, Pair{First: 60, Second: second, Voltage: 5, Cold: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := strings.Contains(strings.Join(x.Warnings, "\n"), "simple a ratio"); got != want {
+			t.Errorf("60 and %g Hz: told %v, want %v", second, got, want)
+		}
+	}
+}

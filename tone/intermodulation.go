@@ -85,6 +85,9 @@ func Mix(m *design.Model, pair Pair) (*Mixture, error) {
 		return nil, err
 	}
 	x := &Mixture{Outward: map[string]float64{}, Inward: map[string]float64{}, Offset: map[string]float64{}, Assumed: a.assumed, Warnings: append([]string{}, a.off...)}
+	if coincide(p.Lines) {
+		x.Warnings = append(x.Warnings, "The two tones are in so simple a ratio that products fall on one another. They are told one by one, as if the tones knew nothing of each other's phase: shift one of them a little.")
+	}
 	listener := listen(m, p, a.net.Values)
 	second, loudest := 0.0, 0.0
 	pressure := func(l int) float64 { return cmplx.Abs(s.At(listener, l)) }
@@ -124,6 +127,21 @@ func Mix(m *design.Model, pair Pair) (*Mixture, error) {
 		x.Outward[v.Name], x.Inward[v.Name], x.Offset[v.Name] = (top+offset)*1000, -(bottom+offset)*1000, offset*1000
 	}
 	return x, nil
+}
+
+// coincide reports whether two lines have one frequency.
+func coincide(lines []balance.Line) bool {
+	f := make([]float64, len(lines))
+	for i, l := range lines {
+		f[i] = math.Abs(l.Frequency)
+	}
+	sort.Float64s(f)
+	for i := range f[1:] {
+		if f[i+1]-f[i] < 1e-9*f[len(f)-1] {
+			return true
+		}
+	}
+	return false
 }
 
 // pair finds the steady state of two tones.

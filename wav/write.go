@@ -3,6 +3,7 @@ package wav
 import (
 	"bufio"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -144,7 +145,11 @@ func WriteFile(path string, f Format, channels [][]float64) (err error) {
 	}
 	tmp, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
 	if err != nil {
-		return err
+		var e *os.PathError
+		if errors.As(err, &e) { // its path is that of the file beside
+			err = e.Err
+		}
+		return fmt.Errorf("%s: cannot be written: %w", path, err)
 	}
 	defer func() {
 		if err != nil {

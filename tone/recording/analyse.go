@@ -102,7 +102,11 @@ func choose(rec *wav.Recording, o Options) (chosen, error) {
 	}
 	for _, c := range []int{o.Channel, o.DriveChannel} {
 		if c < 0 || c > n {
-			return chosen{}, &Error{fmt.Sprintf("%d channels", n), fmt.Sprintf("channel %d", c)}
+			wanted := "channel 1, as there is only one"
+			if n > 1 {
+				wanted = fmt.Sprintf("one from 1 to %d", n)
+			}
+			return chosen{}, &Error{fmt.Sprintf("channel %d asked for", c), wanted}
 		}
 	}
 	if o.Channel > 0 && o.Channel == o.DriveChannel {

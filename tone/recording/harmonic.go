@@ -223,6 +223,19 @@ func (p *part) besides(f float64) float64 {
 	return sum
 }
 
+// strays is the mean square that mains lines which pass for a harmonic add to
+// another in a fit without a window: what they turn against it, and of that as
+// much as leaks so far.
+func (p *part) strays(harmonic int) float64 {
+	var sum float64
+	for _, c := range p.covered {
+		if turns := math.Abs(float64(c.harmonic-harmonic)) * p.periods(); turns > 0 {
+			sum += 2 * math.Pow(c.rms*min(1, math.Pi*c.apart*p.seconds())/(math.Pi*turns), 2)
+		}
+	}
+	return sum
+}
+
 // read turns the fit into harmonics, in full scale.
 func (p *part) read() (list []Harmonic, phasors []complex128) {
 	turn := cmplx.Rect(1, -cmplx.Phase(p.fit.Phasor[0]))
@@ -247,6 +260,9 @@ func (p *part) read() (list []Harmonic, phasors []complex128) {
 			}
 		}
 		variance += p.besides(f)
+		if p.window != sinefit.Hann {
+			variance += p.noise.leaks(f)/(p.gain(f)*p.gain(f)) + p.strays(i+1)
+		}
 		// Rounding, and filters whose gain is known to so much.
 		variance += math.Pow(1e-7*fundamental, 2)
 		h.Error = math.Sqrt(variance)

@@ -143,3 +143,17 @@ func (d density) nearZero(reach float64) float64 {
 	slope := math.Min(math.Log(low/high)/math.Log(apart), steepest)
 	return math.Max(flat, low*math.Pow(math.Sqrt(wide)*bottom/lowest, slope))
 }
+
+// leaks is the mean square that what sounds elsewhere adds to a line at f in a fit
+// without a window: up to twice 1/(πd)² of it, d its distance in turns over the
+// stretch.
+func (d density) leaks(f float64) float64 {
+	const near = 2 // nearer than that it counts as noise around the line
+	var sum float64
+	for k, v := range d.at {
+		if turns := math.Abs(float64(k)*d.step-f) / d.wide; turns > near {
+			sum += 2 * v * d.step / math.Pow(math.Pi*turns, 2)
+		}
+	}
+	return sum
+}

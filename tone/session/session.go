@@ -5,6 +5,7 @@ package session
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 
@@ -94,6 +95,10 @@ func (c Choice) top(t *tone.Tone) (float64, error) {
 	return top, nil
 }
 
+// toldApart is the part of a frequency by which tones must differ for a recording's
+// steps to find their drives: they are matched within 1.5 %.
+const toldApart = 0.03
+
 // spare is by how much a drive that proves a little too high is lowered.
 const (
 	spare = 0.99
@@ -115,6 +120,11 @@ func (s *Session) Add(m *design.Model, l *tone.Ladder, c Choice) error {
 	bench := response.NewBench(m)
 	for i := range l.Tones {
 		t := &l.Tones[i]
+		for _, other := range s.Tones {
+			if math.Abs(other.Frequency/t.Frequency-1) < toldApart {
+				return fmt.Errorf("found tones of %.5g and %.5g Hz; wanted them %g %% apart, so that a recording tells which is which", other.Frequency, t.Frequency, 100*toldApart)
+			}
+		}
 		top, err := c.top(t)
 		if err != nil {
 			return err
@@ -290,6 +300,21 @@ func (s *Session) Bytes() ([]byte, error) {
 	return append(raw, '\n'), err
 }
 
+// fault says where a file is no plan.
+func fault(err error) string {
+	var kind *json.UnmarshalTypeError
+	var syntax *json.SyntaxError
+	switch {
+	case errors.As(err, &kind) && kind.Field != "":
+		return fmt.Sprintf(" (%s is %s at byte %d)", kind.Field, kind.Value, kind.Offset)
+	case errors.As(err, &kind):
+		return fmt.Sprintf(" (%s at byte %d)", kind.Value, kind.Offset)
+	case errors.As(err, &syntax):
+		return fmt.Sprintf(" (no JSON from byte %d on)", syntax.Offset)
+	}
+	return ""
+}
+
 // limits of what is read from a file.
 const (
 	mostTones = 100
@@ -302,7 +327,7 @@ const (
 func Read(raw []byte) (*Session, error) {
 	var s Session
 	if err := json.Unmarshal(raw, &s); err != nil {
-		return nil, fmt.Errorf("found what is no plan of a session (%v); wanted the .json that `ocarina tones make` wrote", err)
+		return nil, fmt.Errorf("found what is no plan of a session%s; wanted the .json that `ocarina tones make` wrote", fault(err))
 	}
 	if len(s.Tones) == 0 || len(s.Tones) > mostTones {
 		return nil, fmt.Errorf("found %d tones; wanted 1 to %d", len(s.Tones), mostTones)

@@ -140,6 +140,9 @@ func (p Plan) check() error {
 	}
 	number("channels", float64(p.Channels), 1, 8)
 	number("level of the loudest step in dB re full scale", p.Top, -60, -0.1)
+	if !(p.FullScale > 0 && p.FullScale < 1e6) {
+		bad("full scale: found %g V, want a voltage above 0", p.FullScale)
+	}
 	number("hold in s", p.Hold, 0.1, 600)
 	number("fade in s", p.Fade, 0.001, 2)
 	number("pause first in s", p.Lead, 0, 600)
@@ -176,7 +179,7 @@ func (p Plan) check() error {
 		}
 		for k, s := range t.Steps {
 			volts(fmt.Sprintf("%s, step %d", name, k+1), s.Volts)
-			number(fmt.Sprintf("%s, step %d: level in dB", name, k+1), s.Level, 0, 200)
+			number(fmt.Sprintf("%s, step %d: level in dB", name, k+1), s.Level, -200, 200)
 		}
 	}
 	if r := p.Reference; r != nil {
