@@ -73,3 +73,18 @@ func finite(c *cobra.Command, _ []string) (err error) {
 	})
 	return err
 }
+
+// aboveZero refuses flags that were given and are not above zero, where leaving
+// them out means something else.
+func aboveZero(c *cobra.Command, names ...string) error {
+	for _, name := range names {
+		f := c.Flags().Lookup(name)
+		if !f.Changed {
+			continue
+		}
+		if v, err := strconv.ParseFloat(f.Value.String(), 64); err != nil || !(v > 0) {
+			return asked("--%s: found %s, wanted more than zero", name, f.Value)
+		}
+	}
+	return nil
+}

@@ -34,6 +34,9 @@ func tonesCommand() *cobra.Command {
 		Example: "  ocarina tones demo/dunlin.hcl\n  ocarina tones demo/dunlin.hcl --at 112 --drives 1,2,4,8 --json\n  ocarina tones demo/dunlin.hcl --at 144 --with 700 --drives 6",
 		Args:    oneFile,
 		RunE: func(c *cobra.Command, args []string) error {
+			if err := aboveZero(c, "seconds", "steps", "waveform"); err != nil {
+				return err
+			}
 			o.Clean = clean / 100
 			if !(clean > 0 && clean <= 100) {
 				return asked("--clean: found %g %%, wanted a distortion above zero, at most 100 %%", clean)

@@ -35,6 +35,9 @@ func tonesMakeCommand() *cobra.Command {
 		Example: "  ocarina tones make demo/dunlin.hcl --out evening\n  ocarina tones make demo/dunlin.hcl --out short --steps 5 --span 12 --at 112,144\n  ocarina tones make demo/dunlin.hcl --out rising --ramp 25",
 		Args:    oneFile,
 		RunE: func(c *cobra.Command, args []string) error {
+			if err := aboveZero(c, "steps", "span", "hold", "ramp", "top", "full-scale"); err != nil {
+				return err
+			}
 			m, err := load(args[0], c.ErrOrStderr())
 			if err != nil {
 				return err

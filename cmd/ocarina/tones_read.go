@@ -43,6 +43,9 @@ func tonesReadCommand() *cobra.Command {
 			return nil
 		},
 		RunE: func(c *cobra.Command, args []string) error {
+			if c.Flags().Changed("calibrator") && !(o.Calibrator >= softCalibrator && o.Calibrator <= loudCalibrator) {
+				return asked("--calibrator: found %g dB, wanted %g to %g, as calibrators have", o.Calibrator, softCalibrator, loudCalibrator)
+			}
 			if designed != "" && o.DriveChannel > 0 && o.DriveFullScale == 0 {
 				return asked("--drive-channel beside --design wants --drive-full-scale: the volts of full scale in that channel")
 			}
@@ -119,6 +122,12 @@ func tonesReadCommand() *cobra.Command {
 	f.StringVar(&plotTo, "plot", "", "with --design: draw to a `FILE`.svg, .png or .pdf")
 	return c
 }
+
+// What a microphone's calibrator may give, dB.
+const (
+	softCalibrator = 60.0
+	loudCalibrator = 140.0
+)
 
 // fileFault tells a file that is not what it should be from one that cannot be
 // read.

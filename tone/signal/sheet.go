@@ -24,7 +24,11 @@ func (l *Ladder) Sheet(file string) string {
 	if p.Float {
 		format += " float"
 	}
-	say("%s: %s, %d Hz, %s, %d channel(s)", file, clock(l.Seconds()), p.Rate, format, p.Channels)
+	channels := "one channel"
+	if p.Channels > 1 {
+		channels = fmt.Sprintf("%d channels", p.Channels)
+	}
+	say("%s: %s, %d Hz, %s, %s", file, clock(l.Seconds()), p.Rate, format, channels)
 	say("")
 	say("To set")
 	say("  A full-scale sine must give %.4g V RMS at the loudspeaker's terminals.", p.FullScale)
