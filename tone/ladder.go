@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
+	"sort"
+	"strings"
 
 	"ocarina/design"
 	"ocarina/network"
@@ -114,6 +116,10 @@ type Tone struct {
 	// LostAbove is the highest drive at which a steady state was found, where it
 	// was not found at one asked for; null otherwise.
 	LostAbove *float64 `json:"lost_above_v"`
+	// DoublesAbove is the drive from which on the motion repeats itself every second
+	// period only, so that the steady states told above it do not last; null if it
+	// does not come to that.
+	DoublesAbove *float64 `json:"doubles_above_v"`
 	Reading   string   `json:"reading"`
 
 	climbed []Step // the way up, closely: Steps and those between and below
@@ -261,11 +267,7 @@ func (c *climber) prepare(harmonics int) error {
 	if err != nil {
 		return err
 	}
-	for i := range c.a.net.Cones {
-		if !c.o.Cold {
-			p.Heat(i, c.a.net.Cones[i].Large.Thermal.Rise(c.o.Seconds), c.a.start[i])
-		}
-	}
+	c.heat(p)
 	c.p, c.follow, c.lines = p, p.Follow(), harmonics
 	c.unit = cmplx.Abs(c.a.net.Sources[0].Weight(2 * math.Pi * c.f))
 	if !(c.unit > 0) {
@@ -275,6 +277,15 @@ func (c *climber) prepare(harmonics int) error {
 	c.h = make([]complex128, harmonics+1)
 	c.x = make([]complex128, harmonics+1)
 	return nil
+}
+
+// heat makes the coils of a problem warm up as the options have it.
+func (c *climber) heat(p *balance.Problem) {
+	for i := range c.a.net.Cones {
+		if !c.o.Cold {
+			p.Heat(i, c.a.net.Cones[i].Large.Thermal.Rise(c.o.Seconds), c.a.start[i])
+		}
+	}
 }
 
 func (c *climber) probes(m *design.Model) {
@@ -394,6 +405,43 @@ func (a *assembled) tone(bench *response.Bench, f float64, o Options) (*Tone, er
 	return t, nil
 }
 
+// doubling finds from which drive on the motion takes two periods. A cone that
+// stays inside xmax is not looked at: none was seen to.
+func (c *climber) doubling(t *Tone, states []*balance.State) {
+	if len(states) == 0 || !t.climbed[len(states)-1].strays() {
+		return
+	}
+	last := states[len(states)-1]
+	half, err := c.a.net.Halved(c.f, c.lines)
+	if err != nil {
+		return
+	}
+	c.heat(half)
+	if !last.Doubles(half) {
+		return
+	}
+	first := sort.Search(len(states)-1, func(i int) bool { return t.climbed[i].strays() && states[i].Doubles(half) })
+	v := t.climbed[first].Voltage
+	if first > 0 {
+		v = t.climbed[first-1].Voltage
+	}
+	t.DoublesAbove = &v
+}
+
+// strays says whether a cone leaves xmax at a step, or has none.
+func (t *Step) strays() bool {
+	limits := false
+	for _, u := range t.used {
+		if strings.HasPrefix(u.name, "excursion:") {
+			limits = true
+			if u.part > 1 {
+				return true
+			}
+		}
+	}
+	return !limits
+}
+
 // alsoCold lets be safe only what is safe before the coils have warmed too: a
 // cold coil takes more current and throws its cone farther.
 func (a *assembled) alsoCold(t *Tone, o Options, softest float64) error {
@@ -453,6 +501,8 @@ func (c *climber) climb(drives []float64, softest float64) (*Tone, *balance.Stat
 	defer func() { c.o.Waveform = waveform }()
 	at := softest
 	jumped := false
+	var states []*balance.State // of the way up
+	defer func() { c.doubling(t, states) }()
 	for _, v := range drives {
 		way := []float64{v}
 		if at < v {
@@ -486,7 +536,7 @@ func (c *climber) climb(drives []float64, softest float64) (*Tone, *balance.Stat
 				c.o.Waveform = waveform
 			}
 			step := c.step(s)
-			t.climbed = append(t.climbed, step)
+			t.climbed, states = append(t.climbed, step), append(states, s)
 			jumped = jumped || step.Jumped
 			if told {
 				step.Jumped = jumped

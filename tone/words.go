@@ -190,6 +190,9 @@ func (c *climber) reading(t *Tone, top *balance.State) string {
 			fmt.Fprintf(&b, "Between %s and %s V the cone jumps to another motion; on the way down it jumps back at a lower drive. ", figures(t.climbed[i-1].Voltage), figures(s.Voltage))
 		}
 	}
+	if t.DoublesAbove != nil {
+		fmt.Fprintf(&b, "Above %s V the cone no longer does the same every period but every second one, and half the tone's frequency is heard: what is told there does not last. ", figures(*t.DoublesAbove))
+	}
 	b.WriteString(c.drift(t, top))
 	if t.LostAbove != nil {
 		fmt.Fprintf(&b, "Above %s V no steady state was found: the cone may jump to another one there, or never settle. ", figures(*t.LostAbove))

@@ -90,7 +90,7 @@ func nullable(registry huma.Registry) {
 		"Moment":     {"level_db", "group_delay_ms"},
 		"FitFeature": {"measured_hz", "drawn_hz", "fitted_hz"},
 
-		"LadderTone":          {"limit_voltage_v", "limit_level_db", "clean_voltage_v", "clean_level_db", "safe_voltage_v", "safe_level_db", "lost_above_v"},
+		"LadderTone":          {"limit_voltage_v", "limit_level_db", "clean_voltage_v", "clean_level_db", "safe_voltage_v", "safe_level_db", "lost_above_v", "doubles_above_v"},
 		"LadderStep":          {"level_db"},
 		"Driven":              {"lost_above_v"},
 		"RecordedReport":      {"calibration", "mains", "rest"},

@@ -692,6 +692,8 @@ export interface components {
             clean_level_db: number | null;
             /** Format: double */
             clean_voltage_v: number | null;
+            /** Format: double */
+            doubles_above_v: number | null;
             first_limit: string;
             /** Format: double */
             frequency_hz: number;
