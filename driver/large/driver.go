@@ -107,7 +107,8 @@ func Rated(power float64) Thermal {
 
 // Rise returns how much warmer the coil is for each watt turned into heat in it
 // since seconds ago, K/W. The magnet is taken to be so slow that the coil's own
-// rise adds to it.
+// rise adds to it. Times the power at the end it leaves out that a cold coil took
+// more: in the first seconds of a hard drive it tells a tenth too little.
 func (t Thermal) Rise(seconds float64) float64 {
 	part := func(resistance, time float64) float64 {
 		if resistance == 0 {
