@@ -120,7 +120,7 @@ type Tone struct {
 	// period only, so that the steady states told above it do not last; null if it
 	// does not come to that.
 	DoublesAbove *float64 `json:"doubles_above_v"`
-	Reading   string   `json:"reading"`
+	Reading      string   `json:"reading"`
 
 	climbed []Step // the way up, closely: Steps and those between and below
 	held    bool   // the air holds every cone still, see climber.held

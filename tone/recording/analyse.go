@@ -409,6 +409,7 @@ func (r *reader) cut(takes []take) []*tone {
 	}
 	tones = dropParts(tones, func(p *part) bool { return bad[p] })
 	tones = dropParts(tones, func(p *part) bool { return outshone(p, tones) })
+	tones = dropParts(tones, func(p *part) bool { return r.scrap(p, tones) })
 	for _, t := range tones {
 		t.sift()
 	}
@@ -456,6 +457,26 @@ func outshone(p *part, tones []*tone) bool {
 		for _, q := range t.parts {
 			common := min(p.to, q.to) - max(p.from, q.from)
 			if p != q && 2*common > p.to-p.from && q.stretch.level > p.stretch.level {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// scrapNear is how near to a step a scrap of it lies, s.
+const scrapNear = 0.35
+
+// scrap says whether a part is no step but was cut off one: close to a part five
+// times as long, as loud and of the same frequency as far as it can tell. It
+// happens where a tone's take ends within a step, as hum in the pauses is taken
+// for another.
+func (r *reader) scrap(p *part, tones []*tone) bool {
+	for _, t := range tones {
+		for _, q := range t.parts {
+			gap := float64(max(p.from, q.from)-min(p.to, q.to)) / r.rate
+			if p != q && 5*(p.to-p.from) < q.to-q.from && gap < scrapNear &&
+				math.Abs(p.frequency-q.frequency)*p.seconds() < 1 && math.Abs(decibel(p.fundamental()/q.fundamental())) < leastStep {
 				return true
 			}
 		}

@@ -71,6 +71,13 @@ func scenes() map[string]scene {
 		s.mains, s.hum = 50, []complex128{cmplx.Rect(db(-60)/root2, 1), cmplx.Rect(db(-54)/root2, 2), cmplx.Rect(db(-65)/root2, 0)}
 		s.tones = []playedTone{t}
 	})
+	add("hum in the pauses beside the tone", func(s *scene) {
+		t := one(301.6, 2.2265, -13.6, -11.6, -9.6, -7.5, -5.5, -3.4)
+		t.gaps = 0.3
+		s.rate, s.clock, s.noise, s.lead, s.tail, s.fade = 44100, 0.9994, db(-48)/root2, 0.8, 0.85, 0.01
+		s.mains, s.hum = 60.011, []complex128{cmplx.Rect(1.5e-4, 1), cmplx.Rect(1.5e-4, 2), cmplx.Rect(4.5e-4, 0), cmplx.Rect(1.5e-4, 4), cmplx.Rect(2.2e-3, 5)}
+		s.tones = []playedTone{t}
+	})
 	add("settling", func(s *scene) {
 		s.settling = 0.15
 		s.tones = []playedTone{one(31.7, 4, -12, -9, -6)}
