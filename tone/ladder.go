@@ -116,14 +116,15 @@ type Tone struct {
 	// LostAbove is the highest drive at which a steady state was found, where it
 	// was not found at one asked for; null otherwise.
 	LostAbove *float64 `json:"lost_above_v"`
-	// DoublesAbove is the drive from which on the motion repeats itself every second
-	// period only, so that the steady states told above it do not last; null if it
-	// does not come to that.
+	// DoublesAbove is the highest drive on the way up from which on the motion
+	// repeats itself every second period only, so that the steady states told above
+	// it do not last; null if it does not come to that.
 	DoublesAbove *float64 `json:"doubles_above_v"`
 	Reading      string   `json:"reading"`
 
-	climbed []Step // the way up, closely: Steps and those between and below
-	held    bool   // the air holds every cone still, see climber.held
+	climbed []Step           // the way up, closely: Steps and those between and below
+	states  []*balance.State // of climbed, until they have been looked at
+	held    bool             // the air holds every cone still, see climber.held
 }
 
 // Step is one tone at one drive.
@@ -396,6 +397,8 @@ func (a *assembled) tone(bench *response.Bench, f float64, o Options) (*Tone, er
 			}
 		}
 	}
+	c.doubling(t)
+	t.states = nil
 	if !o.Cold {
 		if err := a.alsoCold(t, o, softest); err != nil {
 			return nil, err
@@ -407,7 +410,8 @@ func (a *assembled) tone(bench *response.Bench, f float64, o Options) (*Tone, er
 
 // doubling finds from which drive on the motion takes two periods. A cone that
 // stays inside xmax is not looked at: none was seen to.
-func (c *climber) doubling(t *Tone, states []*balance.State) {
+func (c *climber) doubling(t *Tone) {
+	states := t.states
 	if len(states) == 0 || !t.climbed[len(states)-1].strays() {
 		return
 	}
@@ -501,8 +505,6 @@ func (c *climber) climb(drives []float64, softest float64) (*Tone, *balance.Stat
 	defer func() { c.o.Waveform = waveform }()
 	at := softest
 	jumped := false
-	var states []*balance.State // of the way up
-	defer func() { c.doubling(t, states) }()
 	for _, v := range drives {
 		way := []float64{v}
 		if at < v {
@@ -536,7 +538,7 @@ func (c *climber) climb(drives []float64, softest float64) (*Tone, *balance.Stat
 				c.o.Waveform = waveform
 			}
 			step := c.step(s)
-			t.climbed, states = append(t.climbed, step), append(states, s)
+			t.climbed, t.states = append(t.climbed, step), append(t.states, s)
 			jumped = jumped || step.Jumped
 			if told {
 				step.Jumped = jumped

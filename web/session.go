@@ -76,7 +76,7 @@ func (a *api) plan(ctx context.Context, in *sessionInput) (*sessionOutput, error
 	if err != nil {
 		return refused(err)
 	}
-	s.Hold = laid.Plan.Hold
+	s.Hold = laid.Plan.Hold // the plan says what was left to the default
 	raw, err := s.Bytes()
 	if err != nil {
 		return refused(err)

@@ -8,7 +8,7 @@ import { Named } from "../head/Sentence";
 import { moveCursor } from "../state/loop";
 import { chosenTone, cursor, inches, outline } from "../state/store";
 import { Drive } from "./Drive";
-import { besideTone, choose, clean, driveCursor, driven, extra, fault, follow, inBox, ladder, near, onExtra, rungs, same, step, tone } from "./ladder";
+import { besideTone, clean, driveCursor, driven, extra, fault, follow, inBox, ladder, near, onExtra, oneTone, rungs, same, step, tone, volts } from "./ladder";
 import { Graph, type Sheet } from "./Graph";
 import { Play } from "./Play";
 import { Recorded } from "./Recorded";
@@ -158,24 +158,17 @@ function Graphs({ width }: { width: number }) {
     const whole = d?.step && same(d.step.voltage_v, s.voltage_v) && d.frequency_hz === t.frequency_hz ? d.step : s;
     const report = recorded.value?.report;
     const told = besideTone.value?.told ?? null;
-    const played = (report?.tones ?? []).find((r) => Math.abs((r.nominal_hz || r.frequency_hz) / t.frequency_hz - 1) < 0.015);
+    const played = (report?.tones ?? []).find((r) => oneTone(r.nominal_hz || r.frequency_hz, t.frequency_hz));
     const take = told ? ((played?.steps ?? []).find((r) => r.drive_db !== null && same(Math.pow(10, r.drive_db / 20), s.voltage_v)) ?? null) : null;
     const shown: Shown = { tone: t, rungs: rungs.value, step: whole, told, take, calibrated: !!report?.calibration, outline: outline.value, inches: inches.value };
     return [coneSheet(shown), soundSheet(shown), spectrumSheet(shown), levelSheet(shown), harmonicsSheet(shown, clean.value), travelSheet(shown)].filter((one) => one !== null);
   });
   const columns = width >= 1000 ? 3 : width >= 620 ? 2 : 1;
   const each = Math.floor((width - (columns - 1) * 24) / columns);
-  const take = (volts: number): void => {
-    let best = 0;
-    rungs.value.forEach((r, i) => {
-      if (Math.abs(Math.log(r.voltage_v / volts)) < Math.abs(Math.log(rungs.value[best]!.voltage_v / volts))) best = i;
-    });
-    choose(best);
-  };
   return (
     <div class="graphs" style={{ gridTemplateColumns: `repeat(${columns}, minmax(0, 1fr))` }}>
       {sheets.value.map((s) => (
-        <Graph key={s.name} sheet={s} width={each} {...(s.log ? { take } : {})} />
+        <Graph key={s.name} sheet={s} width={each} {...(s.log ? { take: (v: number) => (volts.value = v) } : {})} />
       ))}
     </div>
   );

@@ -4,7 +4,7 @@ import type { ComparedTone, Pair, RecordedTone } from "../api/types";
 import { Named } from "../head/Sentence";
 import { Well } from "../files/Well";
 import { chosenTone } from "../state/store";
-import { besideTone, choose, ladder, rungs, same, step } from "./ladder";
+import { besideTone, choose, ladder, oneTone, rungs, same, step } from "./ladder";
 import { again, compared, drop, fault, options, planName, reading, recorded, take, waveName } from "./recording";
 
 export function Recorded() {
@@ -95,7 +95,7 @@ function Readings() {
             type="button"
             class="plainly"
             onClick={() => {
-              const i = (ladder.value?.tones ?? []).findIndex((one) => Math.abs(one.frequency_hz / t.frequency_hz - 1) < 0.015);
+              const i = (ladder.value?.tones ?? []).findIndex((one) => oneTone(one.frequency_hz, t.frequency_hz));
               if (i >= 0) chosenTone.value = i;
             }}
           >

@@ -39,7 +39,7 @@ export function driveCursor(): void {
 /** What the recording tells of the chosen tone, beside what is predicted. */
 export const besideTone = computed(() => {
   const f = tone.value?.frequency_hz;
-  const i = (compared.value?.comparison.tones ?? []).findIndex((t) => f !== undefined && Math.abs(t.frequency_hz / f - 1) < 0.015);
+  const i = (compared.value?.comparison.tones ?? []).findIndex((t) => f !== undefined && oneTone(t.frequency_hz, f));
   if (i < 0) return null;
   return { told: compared.value!.comparison.tones![i]!, predicted: compared.value!.ladder.tones?.[i] ?? null };
 });
@@ -50,6 +50,9 @@ export const rungs = computed<LadderStep[]>(() => {
   const more = (besideTone.value?.predicted?.steps ?? []).filter((s) => !own.some((o) => same(o.voltage_v, s.voltage_v)));
   return [...own, ...more].sort((a, b) => a.voltage_v - b.voltage_v);
 });
+
+/** Whether a recorded frequency is a tone's: clocks differ, tones lie farther apart. */
+export const oneTone = (a: number, b: number): boolean => Math.abs(a / b - 1) < 0.015;
 
 export const same = (a: number, b: number): boolean => Math.abs(a / b - 1) < 1e-6;
 
