@@ -73,7 +73,7 @@ func TestDriverFileStaysInTheFolder(t *testing.T) {
 	copyTo("testdata/good/from-file.hcl", filepath.Join(inner, "box.hcl"))
 	copyTo("testdata/good/dunlin.hcl", filepath.Join(folder, "secret.hcl"))
 	if err := os.Symlink("../secret.hcl", filepath.Join(inner, "dunlin.hcl")); err != nil {
-		t.Skip("no symbolic links here:", err)
+		t.Fatal(err)
 	}
 	if _, diags := ReadFile(filepath.Join(inner, "box.hcl")); !diags.HasErrors() {
 		t.Error("a link out of the folder was followed")

@@ -3,7 +3,9 @@ package plot
 import (
 	"flag"
 	"math"
+	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 )
 
@@ -156,14 +158,22 @@ func spike(n int) []float64 {
 	return y
 }
 
+// TestPictures: every sample is written as every kind of file, which begins as
+// that kind does; into a folder to be looked at if one is given.
 func TestPictures(t *testing.T) {
-	if *pictures == "" {
-		t.Skip("no -pictures folder given")
+	folder := *pictures
+	if folder == "" {
+		folder = t.TempDir()
 	}
 	for name, s := range samples() {
-		for _, ext := range []string{".svg", ".png", ".pdf"} {
-			if err := s.WriteFile(filepath.Join(*pictures, name+ext)); err != nil {
+		for ext, begins := range map[string]string{".svg": "<", ".png": "\x89PNG", ".pdf": "%PDF-"} {
+			path := filepath.Join(folder, name+ext)
+			if err := s.WriteFile(path); err != nil {
 				t.Error(err)
+				continue
+			}
+			if raw, err := os.ReadFile(path); err != nil || !strings.HasPrefix(string(raw), begins) || len(raw) < 1000 {
+				t.Errorf("%s: %v, %d bytes", path, err, len(raw))
 			}
 		}
 	}
