@@ -164,6 +164,36 @@ await check("a changed design has its ladder soon", async () => {
   await page.context().close();
 });
 
+await check("a text with errors is never driven", async () => {
+  const page = await at("dunlin.hcl");
+  await page.setInputFiles('[aria-label="Recording and its plan"]', recording);
+  await page.waitForSelector(".beside");
+  await climbed(page);
+  const asked = [];
+  page.on("request", (r) => {
+    if (/api\/(ladder|driven|beside)$/.test(r.url())) asked.push(r.postDataJSON().text);
+  });
+  // The answer that finds the error comes late; what follows from the text waits for it.
+  await page.route("**/api/bench", async (route) => {
+    await new Promise((done) => setTimeout(done, 700));
+    await route.continue();
+  });
+  const good = await page.locator("textarea").inputValue();
+  await page.locator("textarea").fill(good.replace('"36 mm"', '"36 kg"'));
+  await page.waitForTimeout(350);
+  await page.locator("#drive").focus();
+  await page.keyboard.press("Home");
+  await page.waitForTimeout(1500);
+  await climbed(page);
+  that(!asked.some((text) => text.includes("36 kg")), `asked ${asked.length} times, with the error too`);
+  await page.locator("textarea").fill(good.replace('"36 mm"', '"37 mm"'));
+  await page.waitForTimeout(1500);
+  await climbed(page);
+  that(asked.filter((text) => text.includes("37 mm")).length >= 3, "the mended text is not driven");
+  noFaults(page);
+  await page.context().close();
+});
+
 await check("a recording beside its prediction is the command's", async () => {
   const page = await at("dunlin.hcl");
   await page.setInputFiles('[aria-label="Recording and its plan"]', recording);

@@ -98,16 +98,20 @@ export function follow(): () => void {
       volts.value = ladder.value = driven.value = extra.value = null;
       inBox.value = onExtra.value = false;
     }
-    if (!near.value || !sound.value || !s) return;
+    clearTimeout(waiting);
+    const mine = ++asked;
+    if (!near.value || !sound.value || !s) {
+      busy("ladder", false);
+      return;
+    }
     const list = [...(outline.value?.tones_hz ?? [])];
     if (extra.value !== null) list.push(extra.value);
     if (list.length === 0) list.push(Number(cursor.peek().toPrecision(4)));
     const body = { name: s.name, text: s.text, tones_hz: list, clean_thd_f: clean.value / 100 };
-    clearTimeout(waiting);
     busy("ladder", true);
-    const mine = ++asked;
     waiting = setTimeout(async () => {
       await idle();
+      if (mine !== asked) return; // the text has errors after all, or is another
       try {
         const answer = await call("post", "/api/ladder", { body });
         if (mine !== asked) return;
@@ -142,16 +146,22 @@ function look(): void {
   const t = tone.value;
   const list = rungs.value;
   const i = rung.value;
-  const s = sheet.peek();
   clearTimeout(glancing);
   const mine = ++looked;
-  if (!t || !s || list.length === 0) {
+  if (!t || list.length === 0) {
     driven.value = null;
     busy("driven", false);
     return;
   }
   busy("driven", true);
   glancing = setTimeout(async () => {
+    await idle();
+    const s = sheet.peek();
+    if (mine !== looked) return;
+    if (!s || !sound.peek()) {
+      busy("driven", false);
+      return;
+    }
     try {
       const answer = await call("post", "/api/driven", {
         body: { name: s.name, text: s.text, tone_hz: t.frequency_hz, drives_v: list.slice(0, i + 1).map((r) => r.voltage_v), points: POINTS },

@@ -80,10 +80,14 @@ export function follow(): () => void {
     const s = sheet.value;
     clearTimeout(waiting);
     const mine = ++comparing;
-    if (!r?.driven || !s || latestProblems.value.some((p) => !p.warning)) return;
+    if (!r?.driven || !s || latestProblems.value.some((p) => !p.warning)) {
+      delete document.documentElement.dataset["comparing"];
+      return;
+    }
     document.documentElement.dataset["comparing"] = "yes";
     waiting = setTimeout(async () => {
       await idle();
+      if (mine !== comparing) return; // the text has errors after all, or is another
       try {
         const answer = await call("post", "/api/beside", { body: { name: s.name, text: s.text, report: r.report } });
         if (mine !== comparing) return;
